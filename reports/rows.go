@@ -1,0 +1,155 @@
+package reports
+
+import (
+	"iter"
+
+	"rimcast/ejecta"
+	"rimcast/geom"
+)
+
+// The row types join what the tables show.
+type (
+	findingRow struct {
+		crater  geom.Crater
+		finding *ejecta.Finding
+	}
+	ringRow struct {
+		findingRow
+		k    int
+		ring ejecta.RingValue
+	}
+	sectorRow struct {
+		findingRow
+		k      int
+		sector ejecta.SectorValue
+	}
+	alarmRow struct {
+		findingRow
+		alarm ejecta.Alarm
+	}
+	contrastRow struct {
+		crater   geom.Crater
+		contrast *ejecta.Contrast
+	}
+	targetRow struct {
+		crater geom.Crater
+		target *ejecta.Target
+	}
+)
+
+// crater returns the crater of an index; an index outside the catalogue is a
+// programmer's mistake.
+func (s *Survey) crater(i int) geom.Crater {
+	if i < 0 || i >= len(s.Catalogue.Craters) {
+		panic("reports: crater index outside the catalogue")
+	}
+	return s.Catalogue.Craters[i]
+}
+
+func (s *Survey) findingRows() iter.Seq[findingRow] {
+	return func(yield func(findingRow) bool) {
+		for i := range s.Findings {
+			f := &s.Findings[i]
+			if !yield(findingRow{s.crater(f.CraterIndex), f}) {
+				return
+			}
+		}
+	}
+}
+
+func (s *Survey) ringRows() iter.Seq[ringRow] {
+	return func(yield func(ringRow) bool) {
+		for row := range s.findingRows() {
+			for k, ring := range row.finding.Radial {
+				if !yield(ringRow{row, k, ring}) {
+					return
+				}
+			}
+		}
+	}
+}
+
+func (s *Survey) sectorRows() iter.Seq[sectorRow] {
+	return func(yield func(sectorRow) bool) {
+		for row := range s.findingRows() {
+			for k, sector := range row.finding.Azimuthal {
+				if !yield(sectorRow{row, k, sector}) {
+					return
+				}
+			}
+		}
+	}
+}
+
+func (s *Survey) alarmRows() iter.Seq[alarmRow] {
+	return func(yield func(alarmRow) bool) {
+		for row := range s.findingRows() {
+			for _, a := range row.finding.Alarms {
+				if !yield(alarmRow{row, a}) {
+					return
+				}
+			}
+		}
+	}
+}
+
+func (s *Survey) contrastRows() iter.Seq[contrastRow] {
+	return func(yield func(contrastRow) bool) {
+		for i := range s.Contrasts {
+			c := &s.Contrasts[i]
+			if !yield(contrastRow{s.crater(c.CraterIndex), c}) {
+				return
+			}
+		}
+	}
+}
+
+func (s *Survey) targetRows() iter.Seq[targetRow] {
+	return func(yield func(targetRow) bool) {
+		for i := range s.Targets {
+			t := &s.Targets[i]
+			if !yield(targetRow{s.crater(t.CraterIndex), t}) {
+				return
+			}
+		}
+	}
+}
+
+// findingsOf returns the findings of a crater, in species order. Findings are
+// crater-major, so they are neighbours; a crater without any gives nil.
+func (s *Survey) findingsOf(crater int) []ejecta.Finding {
+	per := len(s.Species)
+	if at := crater * per; per > 0 && at+per <= len(s.Findings) && s.Findings[at].CraterIndex == crater {
+		return s.Findings[at : at+per]
+	}
+	return s.searchFindings(crater)
+}
+
+// searchFindings serves surveys with craters left out.
+func (s *Survey) searchFindings(crater int) []ejecta.Finding {
+	lo := 0
+	for lo < len(s.Findings) && s.Findings[lo].CraterIndex != crater {
+		lo++
+	}
+	hi := lo
+	for hi < len(s.Findings) && s.Findings[hi].CraterIndex == crater {
+		hi++
+	}
+	return s.Findings[lo:hi]
+}
+
+// contrastsOf returns the contrasts of a crater.
+func (s *Survey) contrastsOf(crater int) []ejecta.Contrast {
+	var out []ejecta.Contrast
+	for _, c := range s.Contrasts {
+		if c.CraterIndex == crater {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// topTargets returns the first n targets.
+func (s *Survey) topTargets(n int) []ejecta.Target {
+	return s.Targets[:min(n, len(s.Targets))]
+}

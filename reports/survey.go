@@ -1,0 +1,74 @@
+package reports
+
+import (
+	"rimcast/ejecta"
+	"rimcast/geom"
+)
+
+// Survey is a finished screening: what every writer in this package reads.
+// Writers compute nothing; they lay out what is here.
+type Survey struct {
+	Title    string
+	Body     geom.Body
+	BodyCode string // such as "IAU:2015:30100"; empty when the body has none
+	Species  []SpeciesInfo
+
+	Catalogue geom.Catalogue
+	Findings  []ejecta.Finding  // crater-major: all species of crater 0, then of crater 1, ...
+	Contrasts []ejecta.Contrast // crater order
+	Targets   []ejecta.Target   // rank order
+	Cutouts   []Cutout          // of the craters that get a figure
+	Nulls     []NullSummary
+	Notes     []string // what the reader of the report must know first
+	Manifest  Manifest
+}
+
+// SpeciesInfo names a mapped quantity.
+type SpeciesInfo struct {
+	Name, Unit string
+	Layer      string // file and band, for the report
+}
+
+// Cutout is a crater-centred resampled picture of one species, for figures
+// only: nothing is measured on it.
+type Cutout struct {
+	CraterIndex int
+	Species     string
+	Unit        string
+	Size        int       // pixels per side
+	HalfWidth   float64   // crater radii from the centre to each edge
+	Values      []float32 // row-major, north up, NaN where there is no data
+	Masked      []bool    // true where a neighbour is masked; nil when none
+}
+
+// NullSummary describes the null positions of one species and size class.
+type NullSummary struct {
+	Species       string
+	RadiusLo      float64 // pixels
+	RadiusHi      float64
+	Count         int
+	Scale         float64   // lambda
+	PValues       []float64 // directional p at the null positions
+	ExcessPValues []float64
+}
+
+// Manifest is the record of a run: enough to repeat it.
+type Manifest struct {
+	Tool     string            `json:"tool"`
+	Version  string            `json:"version"`
+	Command  []string          `json:"command"`
+	Seed     uint64            `json:"seed"`
+	Settings map[string]any    `json:"settings"`
+	Inputs   []Input           `json:"inputs"`
+	CRS      map[string]string `json:"crs"`
+	Counts   map[string]int    `json:"counts"`
+	Notes    []string          `json:"notes"`
+}
+
+// Input is one file that was read.
+type Input struct {
+	Role   string `json:"role"`
+	Path   string `json:"path"`
+	Bytes  int64  `json:"bytes"`
+	SHA256 string `json:"sha256"`
+}

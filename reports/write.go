@@ -1,0 +1,76 @@
+package reports
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+)
+
+// Write writes every file of a result directory into dir, which must exist
+// and should be empty: the caller makes a temporary directory and renames it
+// when Write returns nil. An error names the file that could not be written.
+//
+// The GeoPackage needs GDAL and is written by reports/gpkg.
+func Write(dir string, s *Survey, opt Options) error {
+	for _, f := range files(s, opt) {
+		if err := writeFile(filepath.Join(dir, f.name), f.write); err != nil {
+			return err
+		}
+	}
+	if !opt.NoFigures {
+		return writeFigures(filepath.Join(dir, "figures"), s, opt)
+	}
+	return nil
+}
+
+// A file is a name relative to the result directory and what fills it.
+type file struct {
+	name  string
+	write func(io.Writer) error
+}
+
+func files(s *Survey, opt Options) []file {
+	list := []file{
+		{findingsTable.file, s.writeFindings},
+		{contrastsTable.file, func(w io.Writer) error { return contrastsTable.write(w, s.contrastRows()) }},
+		{targetsTable.file, func(w io.Writer) error { return targetsTable.write(w, s.targetRows()) }},
+		{radialTable.file, func(w io.Writer) error { return radialTable.write(w, s.ringRows()) }},
+		{azimuthalTable.file, func(w io.Writer) error { return azimuthalTable.write(w, s.sectorRows()) }},
+		{alarmsTable.file, func(w io.Writer) error { return alarmsTable.write(w, s.alarmRows()) }},
+		{refusedTable.file, func(w io.Writer) error { return refusedTable.write(w, slices.Values(s.Catalogue.Refused)) }},
+		{"schema.json", WriteSchema},
+		{"manifest.json", func(w io.Writer) error { return WriteManifest(w, s) }},
+	}
+	return list
+}
+
+func (s *Survey) writeFindings(w io.Writer) error {
+	return findingsTable.write(w, s.findingRows())
+}
+
+// writeFile creates a file, with its directory, and fills it through a buffer.
+func writeFile(path string, fill func(io.Writer) error) (err error) {
+	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
+		return fmt.Errorf("reports: %w", err)
+	}
+	f, err := os.Create(path)
+	if err != nil {
+		return fmt.Errorf("reports: %w", err)
+	}
+	defer func() {
+		if cerr := f.Close(); err == nil && cerr != nil {
+			err = fmt.Errorf("reports: %s: %w", path, cerr)
+		}
+	}()
+	buf := bufio.NewWriterSize(f, 1<<16)
+	if err := fill(buf); err != nil {
+		return fmt.Errorf("reports: %s: %w", path, err)
+	}
+	if err := buf.Flush(); err != nil {
+		return fmt.Errorf("reports: %s: %w", path, err)
+	}
+	return nil
+}
