@@ -29,7 +29,7 @@ func text[T any](name, doc string, get func(T) string) column[T] {
 	return column[T]{name, "string", "", doc, func(r T) string { return NeutralText(get(r)) }}
 }
 
-func real[T any](name, unit, doc string, get func(T) float64) column[T] {
+func amount[T any](name, unit, doc string, get func(T) float64) column[T] {
 	return column[T]{name, "number", unit, doc, func(r T) string { return number(get(r)) }}
 }
 
@@ -41,7 +41,7 @@ func count[T any](name, unit, doc string, get func(T) int) column[T] {
 	return column[T]{name, "integer", unit, doc, func(r T) string { return strconv.Itoa(get(r)) }}
 }
 
-func flag[T any](name, doc string, get func(T) bool) column[T] {
+func truth[T any](name, doc string, get func(T) bool) column[T] {
 	return column[T]{name, "boolean", "", doc, func(r T) string { return strconv.FormatBool(get(r)) }}
 }
 

@@ -18,6 +18,7 @@ type Survey struct {
 	Contrasts []ejecta.Contrast // crater order
 	Targets   []ejecta.Target   // rank order
 	Cutouts   []Cutout          // of the craters that get a figure
+	Masked    []MaskedDisc      // crater order; for the overlay only
 	Nulls     []NullSummary
 	Notes     []string // what the reader of the report must know first
 	Manifest  Manifest
@@ -39,6 +40,13 @@ type Cutout struct {
 	HalfWidth   float64   // crater radii from the centre to each edge
 	Values      []float32 // row-major, north up, NaN where there is no data
 	Masked      []bool    // true where a neighbour is masked; nil when none
+}
+
+// MaskedDisc is ground of a neighbour that was kept out of a crater's rings.
+type MaskedDisc struct {
+	CraterIndex int
+	Neighbour   int     // crater index of the neighbour
+	Radius      float64 // of the disc round the neighbour, metres
 }
 
 // NullSummary describes the null positions of one species and size class.

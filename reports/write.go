@@ -43,6 +43,7 @@ func files(s *Survey, opt Options) []file {
 		{refusedTable.file, func(w io.Writer) error { return refusedTable.write(w, slices.Values(s.Catalogue.Refused)) }},
 		{"schema.json", WriteSchema},
 		{"manifest.json", func(w io.Writer) error { return WriteManifest(w, s) }},
+		{"overlay.geojson", func(w io.Writer) error { return WriteOverlay(w, s, opt) }},
 	}
 	return list
 }
