@@ -1,0 +1,12 @@
+//go:build !linux
+
+package main
+
+import "os"
+
+// exchange swaps two directories.
+func exchange(partial, final string) error { return exchangeByRenames(partial, final) }
+
+// lockDir would lock a directory for the life of the process; without locks
+// nothing that another run may own is ever swept.
+func lockDir(string) *os.File { return nil }
