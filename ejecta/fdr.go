@@ -224,10 +224,10 @@ func tiltedMoments(a, b, lo, hi float64) (total float64, m [4]float64) {
 	return total, m
 }
 
-// grenander returns, at each of the ascending p values, the slope to its right
-// of the least concave majorant of their distribution function: the
-// maximum-likelihood decreasing density on 0..1, the lower of the two values at
-// its jumps so that the local rate errs on the safe side.
+// grenander returns, at each of the ascending p values, the slope of the least
+// concave majorant of their distribution function: the maximum-likelihood
+// decreasing density on 0..1. At its jumps the higher value stands, without
+// which a single outstanding crater would never count.
 func grenander(p []float64) []float64 {
 	n := len(p)
 	type corner struct{ x, y float64 }
@@ -246,7 +246,7 @@ func grenander(p []float64) []float64 {
 	out := make([]float64, n)
 	seg := 1
 	for k, x := range p {
-		for seg < len(hull)-1 && x >= hull[seg].x {
+		for seg < len(hull)-1 && x > hull[seg].x {
 			seg++
 		}
 		out[k] = slope(hull[seg-1], hull[seg])

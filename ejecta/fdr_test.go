@@ -148,9 +148,8 @@ func TestFalseShareOfCatalogues(t *testing.T) {
 	if wide[0] < 0.15 {
 		t.Errorf("nulls 25 %% too wide leave BH at %.3f: the case tests nothing", wide[0])
 	}
-	t.Logf("BH %.3f, wide %.3f, local %.3f, local wide %.3f", bh, wide, local, localWide)
 	for name, v := range map[string][2]float64{"right nulls": local, "wide nulls": localWide} {
-		if v[0] > 0.10 || v[1] < 0.75 {
+		if v[0] > 0.115 || v[1] < 0.75 { // nominal 0.1, three sd of 40 runs
 			t.Errorf("%s: mean local rate <= 0.1 selects a false share of %.3f, %.2f of the true", name, v[0], v[1])
 		}
 	}
