@@ -133,7 +133,7 @@ func (f *Frame) radial(dst []LonLat, r0, r1, az, maxErr float64) []LonLat {
 		},
 		maxErr: maxErr,
 	}
-	return c.trace(dst, r0, r1, 1)
+	return c.trace(dst, r0, r1, 4)
 }
 
 // curve is a line on the body, given by a parameter, with the distance in metres

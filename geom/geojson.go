@@ -1,0 +1,314 @@
+package geom
+
+import (
+	"encoding/json"
+	"errors"
+	"io"
+	"strconv"
+
+	"github.com/paulmach/orb"
+)
+
+// readGeoJSON reads features one by one. Coordinates are decoded strictly, into
+// orb's geometries: a decoder that fills short or null positions with zeros
+// would put craters at 0 E 0 N.
+func (b *builder) readGeoJSON(r io.Reader) error {
+	s := &jsonScanner{r: r}
+	for texts := 0; ; texts++ {
+		if _, err := s.next(); err != nil {
+			if texts > 0 && errors.Is(err, errJSONEnd) {
+				return nil
+			}
+			return b.jsonFault(err)
+		}
+		if err := b.readText(s); err != nil {
+			return b.jsonFault(err)
+		}
+	}
+}
+
+// jsonFault words a fault of the text. It counts features from 0.
+func (b *builder) jsonFault(err error) error {
+	var at *jsonError
+	if !errors.As(err, &at) {
+		return err
+	}
+	e := corrupt(b.count, "", "", "%v", at)
+	e.Err = err
+	switch {
+	case errors.Is(err, errJSONEnd) && b.count >= 0:
+		e.Problem = "ends early: " + at.Error()
+		e.Remedy = "the file is cut off; copy it again"
+	case errors.Is(err, errJSONDeep), errors.Is(err, errJSONLarge):
+		e.Remedy = "this is no crater catalogue"
+	default:
+		e.Remedy = "write the file again with a program that keeps to RFC 8259"
+	}
+	return e
+}
+
+// document is what the top-level object of a GeoJSON text holds.
+type document struct {
+	kind     string
+	features bool
+	members  []byte // geometry, properties and id of a lone feature, as an object
+}
+
+// readText reads one top-level value.
+func (b *builder) readText(s *jsonScanner) error {
+	var doc document
+	c, err := s.next()
+	if err != nil {
+		return err
+	}
+	if c != '{' {
+		return refuse("", "give a FeatureCollection", "the file begins with %q: not a GeoJSON object", c)
+	}
+	err = s.members(func(key string) error {
+		if key == "features" {
+			doc.features = true
+			return s.list('[', ']', func() error { return b.readFeature(s) })
+		}
+		raw, err := s.take()
+		if err == nil {
+			err = b.topMember(key, raw, &doc)
+		}
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	switch {
+	case doc.features:
+		return nil
+	case doc.kind == "Feature":
+		b.decodeFeature(append(doc.members, '}'))
+		return nil
+	}
+	return refuse("type", "give a FeatureCollection", "a GeoJSON text of type %s holds no features", Quote(doc.kind))
+}
+
+func (b *builder) topMember(key string, raw []byte, doc *document) error {
+	switch key {
+	case "type":
+		doc.kind, _ = scalarText(raw)
+	case "crs":
+		return b.crsMember(raw)
+	case ReferenceMember:
+		var ref ReferenceBody
+		if err := json.Unmarshal(raw, &ref); err != nil {
+			return refuse(key, "remove the member or correct it", "cannot be read: %v", err)
+		}
+		b.ref = &ref
+	case "geometry", "properties", "id":
+		sep := byte(',')
+		if doc.members == nil {
+			sep = '{'
+		}
+		doc.members = append(append(doc.members, sep, '"'), key...)
+		doc.members = append(append(doc.members, '"', ':'), raw...)
+	}
+	return nil
+}
+
+// crsMember reads the "crs" member of the 2008 edition of GeoJSON.
+func (b *builder) crsMember(raw []byte) error {
+	var m struct {
+		Type       string
+		Properties struct {
+			Name string
+			Code json.Number
+			Href string
+		}
+	}
+	if string(raw) == "null" {
+		return nil
+	}
+	err := json.Unmarshal(raw, &m)
+	switch {
+	case err == nil && m.Properties.Name != "":
+		b.crs = m.Properties.Name
+	case err == nil && m.Type == "EPSG" && m.Properties.Code != "":
+		b.crs = "EPSG:" + m.Properties.Code.String()
+	case err == nil && m.Properties.Href != "":
+		b.crsFault = "a link to " + Quote(m.Properties.Href)
+	default:
+		b.crsFault = Quote(string(raw))
+	}
+	return nil
+}
+
+func (b *builder) readFeature(s *jsonScanner) error {
+	raw, err := s.take()
+	if err != nil {
+		return err
+	}
+	b.decodeFeature(raw)
+	return nil
+}
+
+// property is a member of a feature's properties.
+type property struct {
+	name  string
+	value []byte
+}
+
+// decodeFeature takes the text of a feature, which is valid JSON.
+func (b *builder) decodeFeature(raw []byte) {
+	index := b.count
+	b.count++
+	var id, geometry []byte
+	var props []property
+	isObject := false
+	eachMember(raw, func(key string, value []byte) {
+		isObject = true
+		switch key {
+		case "id":
+			id = value
+		case "geometry":
+			geometry = value
+		case "properties":
+			props = props[:0]
+			eachMember(value, func(k string, v []byte) { props = append(props, property{k, v}) })
+		}
+	})
+	if !isObject {
+		b.refused(index, "", "not a feature: %s", Quote(string(raw)))
+		return
+	}
+	b.learnProperties(props)
+	value := func(ro role) (string, bool) { return b.property(props, ro) }
+	if kind, ok := value(roleKind); ok && overlayKinds[kind] {
+		b.skipped++
+		return
+	}
+	f := feature{index: index, id: b.featureID(id, index, value), value: value}
+	if reason := f.place(geometry); reason != "" {
+		b.refused(index, f.id, "%s", reason)
+		return
+	}
+	b.add(f)
+}
+
+// overlayKinds are the outlines beside "rim" in an overlay of this program.
+var overlayKinds = map[string]bool{"ring": true, "sector": true, "lobe": true, "axis": true, "ray": true,
+	"gap": true, "masked": true, "seam": true}
+
+func (b *builder) learnProperties(props []property) {
+	var fresh []string
+	for _, p := range props {
+		if !b.roles.seen[p.name] {
+			fresh = append(fresh, p.name)
+		}
+	}
+	if len(fresh) > 0 {
+		b.roles.learn(fresh)
+	}
+}
+
+// property returns the text of the property that serves a role. Of two members
+// with one name the last counts, as in most readers.
+func (b *builder) property(props []property, ro role) (string, bool) {
+	if !b.roles.usable(ro) {
+		return "", false
+	}
+	for i := len(props) - 1; i >= 0; i-- {
+		if props[i].name != b.roles.cols[ro].name {
+			continue
+		}
+		b.roles.hits[ro]++
+		text, ok := scalarText(props[i].value)
+		if !ok && props[i].value[0] != 'n' {
+			return string(props[i].value[:1]), true // an object or a list: no number
+		}
+		return text, true
+	}
+	return "", false
+}
+
+// featureID takes the property named by option, else the id member of the
+// feature, else a property with a known name, else a made-up id. In an overlay
+// the property comes first, for many outlines share a crater.
+func (b *builder) featureID(member []byte, index int, value func(role) (string, bool)) string {
+	own, hasOwn := scalarText(member)
+	prop, hasProp := value(roleID)
+	_, overlay := value(roleKind)
+	switch {
+	case hasProp && prop != "" && (b.roles.forced[roleID] || overlay):
+		return prop
+	case hasOwn && own != "":
+		return own
+	case hasProp && prop != "":
+		return prop
+	}
+	b.noID++
+	return "feature-" + strconv.Itoa(index)
+}
+
+// place decodes the geometry of a feature.
+func (f *feature) place(raw []byte) (reason string) {
+	var kind string
+	var coords []byte
+	eachMember(raw, func(key string, value []byte) {
+		switch key {
+		case "type":
+			kind, _ = scalarText(value)
+		case "coordinates":
+			coords = value
+		}
+	})
+	ok := false
+	switch kind {
+	case "":
+		return "no geometry"
+	case "Point":
+		var p orb.Point
+		p, ok = position(coords)
+		f.x, f.y = p[0], p[1]
+	case "Polygon":
+		var p orb.Polygon
+		if p, ok = polygon(coords); ok {
+			f.rim = orb.MultiPolygon{p}
+		}
+	case "MultiPolygon":
+		ok = eachElement(coords, func(v []byte) bool {
+			p, good := polygon(v)
+			f.rim = append(f.rim, p)
+			return good
+		}) && len(f.rim) > 0
+	default:
+		return "geometry " + Quote(kind) + " is neither a point nor a polygon"
+	}
+	if !ok {
+		return kind + " with empty or broken coordinates"
+	}
+	return ""
+}
+
+// position reads two numbers or more.
+func position(raw []byte) (p orb.Point, ok bool) {
+	n := 0
+	ok = eachElement(raw, func(v []byte) bool {
+		x, good := parseNumber(string(v))
+		if n < 2 {
+			p[n] = x
+		}
+		n++
+		return good || n > 2
+	})
+	return p, ok && n >= 2
+}
+
+func polygon(raw []byte) (p orb.Polygon, ok bool) {
+	ok = eachElement(raw, func(v []byte) bool {
+		var ring orb.Ring
+		good := eachElement(v, func(v []byte) bool {
+			pt, good := position(v)
+			ring = append(ring, pt)
+			return good
+		})
+		p = append(p, ring)
+		return good && len(ring) >= 4 && ring[0] == ring[len(ring)-1]
+	})
+	return p, ok && len(p) > 0
+}
