@@ -1,0 +1,162 @@
+package raster
+
+import (
+	"math"
+
+	"rimcast/geom"
+)
+
+// cylinderPatch is the fast path for maps whose columns are meridians and
+// whose rows are parallels, on a sphere. All trigonometry is per row and per
+// column: with A = sin^2(dphi/2), B = cos(phi) cos(phi0), S = sin^2(dlam/2) the
+// haversine of a pixel is A + B S, and its direction is east = cos(phi)
+// sin(dlam), north = sin(dphi) + 2 sin(phi0) cos(phi) S. Nothing cancels at
+// short range.
+func (g *Grid) cylinderPatch(b geom.Body, c *cylindrical, centre geom.LonLat, reach float64, p *Patch) error {
+	k := cylinderKernel{p: p, radius: b.SemiMajor, hmax: haversineOf(reach / b.SemiMajor)}
+	k.sin0, k.cos0 = sincosDeg(centre.Lat)
+	k.lat0 = centre.Lat
+	half := g.columnReach(centre, reach/b.SemiMajor)
+	k.columns(g, c, centre.Lon, half)
+	r0, r1 := g.rowReach(c, centre.Lat, reach/b.SemiMajor, p.Block)
+	if n := float64(r1-r0+1) * float64(k.n) * math.Pi / 4; n > MaxPatch {
+		return tooLarge(reach, n)
+	}
+	p.grow((r1 - r0 + 1) * k.n)
+	l := g.level(p.Level)
+	for row := r0; row <= r1; row++ {
+		lat := c.lat0 + (l.Geo[3]+(float64(row)+0.5)*l.Geo[5]-c.y0)/c.ky
+		if math.Abs(lat) <= 90 {
+			k.row(row, lat, math.Abs(l.Geo[5]/c.ky))
+		}
+	}
+	if p.Len() > 0 {
+		p.boxes = append(p.boxes, span{p.col0 + int(k.minX), r0, p.col0 + int(k.maxX) + 1, r1 + 1, 0, p.Len()})
+	}
+	return nil
+}
+
+func haversineOf(angle float64) float64 {
+	if angle >= math.Pi {
+		return 1
+	}
+	s := math.Sin(angle / 2)
+	return s * s
+}
+
+// columnReach returns the largest difference of longitude, in degrees, of a
+// place within an angle of the centre; 180 when a pole is within.
+func (g *Grid) columnReach(centre geom.LonLat, angle float64) float64 {
+	if math.Abs(centre.Lat)+angle/degree >= 90 {
+		return 180
+	}
+	return math.Asin(math.Min(1, math.Sin(angle)/math.Cos(centre.Lat*degree))) / degree
+}
+
+// rowReach returns the first and last row, at the level of a block, whose
+// centre can lie within an angle of a latitude. Rows beyond a pole do not
+// exist.
+func (g *Grid) rowReach(c *cylindrical, lat, angle float64, block int) (r0, r1 int) {
+	row := func(lat float64) float64 {
+		return (c.y0 + c.ky*(lat-c.lat0) - g.Geo[3]) / g.Geo[5] / float64(block)
+	}
+	a := row(math.Max(-90, lat-angle/degree))
+	b := row(math.Min(90, lat+angle/degree))
+	return int(math.Floor(math.Min(a, b) - 0.5)), int(math.Ceil(math.Max(a, b) + 0.5))
+}
+
+// cylinderKernel holds the column tables of one crater.
+type cylinderKernel struct {
+	p          *Patch
+	radius     float64
+	hmax       float64
+	lat0       float64
+	sin0, cos0 float64
+
+	first      int // relative column of table entry 0
+	n          int
+	centre     int // table entry nearest to the crater's meridian
+	S, sin, w  []float64
+	dlon       float64 // degrees per column
+	minX, maxX int32
+}
+
+// columns tabulates the columns within half degrees of longitude lon. When
+// that is the full circle, each column occurs once and the window is centred
+// on the crater.
+func (k *cylinderKernel) columns(g *Grid, c *cylindrical, lon, half float64) {
+	p := k.p
+	period := (g.period() + p.Block - 1) / p.Block
+	k.dlon = math.Abs(g.Geo[1]/c.kx) * float64(p.Block)
+	reach := int(math.Ceil(half/k.dlon)) + 2
+	k.first, k.n = -reach, 2*reach+1
+	if k.n >= period {
+		k.first, k.n = -(period / 2), period
+	}
+	k.centre = -k.first
+	k.minX, k.maxX = math.MaxInt32, math.MinInt32
+	p.s.colS, p.s.colSin, p.s.colN = sized(p.s.colS, k.n), sized(p.s.colSin, k.n), sized(p.s.colN, k.n)
+	k.S, k.sin, k.w = p.s.colS, p.s.colSin, p.s.colN
+	whole := g.period()
+	for i := 0; i < k.n; i++ {
+		col := floorMod(p.col0+k.first+i, period) * p.Block
+		width := math.Min(float64(p.Block), float64(whole-col))
+		x := g.Geo[0] + (float64(col)+width/2)*g.Geo[1]
+		dl := wrap180(c.lon0+(x-c.x0)/c.kx-lon) * degree
+		s := math.Sin(dl / 2)
+		k.S[i], k.sin[i] = s*s, math.Sin(dl)
+		k.w[i] = width * math.Abs(g.Geo[1]/c.kx) * degree
+	}
+}
+
+func floorMod(a, n int) int {
+	a %= n
+	if a < 0 {
+		a += n
+	}
+	return a
+}
+
+// row appends the pixels of one row within reach.
+func (k *cylinderKernel) row(row int, lat, dlat float64) {
+	_, cp := sincosDeg(lat)
+	dphi := (lat - k.lat0) * degree
+	A := math.Sin(dphi / 2)
+	A *= A
+	B := cp * k.cos0
+	if A > k.hmax {
+		return
+	}
+	lo, hi := k.span((k.hmax - A) / B)
+	D, C := math.Sin(dphi), 2*k.sin0*cp
+	// Exact area of the strip between two parallels, per radian of longitude;
+	// it ends at the pole.
+	south, north := math.Max(-90, lat-dlat/2), math.Min(90, lat+dlat/2)
+	strip := k.radius * k.radius * 2 * math.Cos((south+north)/2*degree) * math.Sin((north-south)/2*degree)
+	p, y := k.p, int32(row-k.p.row0)
+	n0 := len(p.X)
+	for i := lo; i <= hi; i++ {
+		S := k.S[i]
+		h := A + B*S
+		if h > k.hmax {
+			continue
+		}
+		p.X = append(p.X, int32(k.first+i))
+		p.Y = append(p.Y, y)
+		p.R = append(p.R, k.radius*arcOfHaversine(h))
+		p.Az = append(p.Az, azimuth(cp*k.sin[i], D+C*S))
+		p.Area = append(p.Area, strip*k.w[i])
+	}
+	if n := len(p.X); n > n0 {
+		k.minX, k.maxX = min(k.minX, p.X[n0]), max(k.maxX, p.X[n-1])
+	}
+}
+
+// span returns the table entries whose sin^2(dlam/2) can be within q.
+func (k *cylinderKernel) span(q float64) (lo, hi int) {
+	if !(q < 1) {
+		return 0, k.n - 1
+	}
+	half := int(2*math.Asin(math.Sqrt(q))/degree/k.dlon) + 2
+	return max(0, k.centre-half), min(k.n-1, k.centre+half)
+}

@@ -1,0 +1,290 @@
+package raster
+
+import (
+	"math"
+
+	"rimcast/geom"
+)
+
+// The general path serves every projection and body. Pixel centres on nodes
+// nodeStep pixels apart are turned into places and then into east and north
+// along the geodesic from the crater; between nodes these two smooth functions
+// are interpolated by quadratics. Each block of pixels is compared with the
+// exact value at two places halfway between nodes, and is computed pixel by
+// pixel where they differ, or where a node has no place.
+const (
+	nodeStep = 8
+	blockPx  = 2 * nodeStep
+	// maxError is the largest difference accepted at the test places, in
+	// pixels.
+	maxError = 0.002
+)
+
+// generalBox is a rectangle of level pixels inside one copy of the map.
+type generalBox struct {
+	span
+	shift  int     // columns to subtract for the column of the map
+	dx     float64 // pixel centre less 0.5
+	narrow float64 // width of the pixels relative to whole ones
+}
+
+func (g *Grid) generalPatch(b geom.Body, centre geom.LonLat, reach float64, p *Patch) error {
+	k := &generalKernel{p: p, l: g.level(p.Level), f: newFrame(b, centre), reach: reach}
+	k.curv = k.f.curvature()
+	var boxes []generalBox
+	if c := g.cylinder(); c != nil && g.period() > 0 {
+		boxes = g.cylinderBoxes(b, c, centre, reach, p)
+	} else {
+		boxes = g.capBoxes(b, centre, reach, p)
+	}
+	n := 0.0
+	for _, box := range boxes {
+		n += float64(box.x1-box.x0) * float64(box.y1-box.y0)
+	}
+	if n > 2*MaxPatch {
+		return tooLarge(reach, n)
+	}
+	for _, box := range boxes {
+		k.box(box)
+	}
+	if p.Len() > MaxPatch {
+		return tooLarge(reach, float64(p.Len()))
+	}
+	return nil
+}
+
+type generalKernel struct {
+	p     *Patch
+	l     Grid
+	f     frame
+	curv  float64
+	reach float64
+
+	b      generalBox
+	nx, ny int // blocks
+	u, v   []float64
+	ok     []bool
+	state  []blockState // of one row of blocks
+	direct [][]pixelValue
+}
+
+type blockState int
+
+const (
+	blockSkip blockState = iota
+	blockSmooth
+	blockDirect
+)
+
+type pixelValue struct{ u, v, area float64 } // u = NaN: no place
+
+// box appends the pixels of one box within reach, row by row.
+func (k *generalKernel) box(b generalBox) {
+	if b.x1 <= b.x0 || b.y1 <= b.y0 {
+		return
+	}
+	k.b = b
+	from := k.p.Len()
+	k.nx, k.ny = (b.x1-b.x0+blockPx-1)/blockPx, (b.y1-b.y0+blockPx-1)/blockPx
+	k.nodes()
+	k.state = sized(k.state, k.nx)
+	k.direct = sized(k.direct, k.nx)
+	for by := 0; by < k.ny; by++ {
+		for bx := 0; bx < k.nx; bx++ {
+			k.judge(bx, by)
+		}
+		for row := by * blockPx; row < (by+1)*blockPx && b.y0+row < b.y1; row++ {
+			for bx := 0; bx < k.nx; bx++ {
+				k.emit(bx, by, row-by*blockPx)
+			}
+		}
+	}
+	if to := k.p.Len(); to > from {
+		b.from, b.to = from, to
+		k.p.boxes = append(k.p.boxes, b.span)
+	}
+}
+
+// place returns the pixel coordinates on the map of a pixel coordinate of the
+// box.
+func (k *generalKernel) place(x, y float64) (mx, my float64) {
+	return k.l.xy(float64(k.b.x0-k.b.shift)+x+k.b.dx, float64(k.b.y0)+y)
+}
+
+// nodes computes all nodes of the box, and after them two test places for each
+// block.
+func (k *generalKernel) nodes() {
+	w, h := 2*k.nx+1, 2*k.ny+1
+	n := w*h + 2*k.nx*k.ny
+	k.u, k.v, k.ok = sized(k.p.s.f64[0], n), sized(k.p.s.f64[1], n), sized(k.p.s.ok, n)
+	k.p.s.f64[0], k.p.s.f64[1], k.p.s.ok = k.u, k.v, k.ok
+	for j := 0; j < h; j++ {
+		for i := 0; i < w; i++ {
+			k.u[j*w+i], k.v[j*w+i] = k.place(float64(nodeStep*i)+0.5, float64(nodeStep*j)+0.5)
+		}
+	}
+	for i := 0; i < k.nx*k.ny; i++ {
+		x, y := float64(i%k.nx*blockPx)+0.5, float64(i/k.nx*blockPx)+0.5
+		t := w*h + 2*i
+		k.u[t], k.v[t] = k.place(x+nodeStep/2, y+3*nodeStep/2)
+		k.u[t+1], k.v[t+1] = k.place(x+3*nodeStep/2, y+nodeStep/2)
+	}
+	k.offsets(k.u, k.v, k.ok)
+}
+
+// offsets turns map coordinates into east and north, in place.
+func (k *generalKernel) offsets(x, y []float64, ok []bool) {
+	inverseAll(k.l.Proj, x, y, ok)
+	for i := range x {
+		if ok[i] {
+			x[i], y[i] = k.f.offset(geom.LonLat{Lon: x[i], Lat: y[i]})
+		}
+	}
+}
+
+// judge decides how a block is computed.
+func (k *generalKernel) judge(bx, by int) {
+	w := 2*k.nx + 1
+	near, far, all, any := math.Inf(1), 0.0, true, false
+	for j := 0; j < 3; j++ {
+		for i := 0; i < 3; i++ {
+			n := (2*by+j)*w + 2*bx + i
+			all, any = all && k.ok[n], any || k.ok[n]
+			if k.ok[n] {
+				r := math.Hypot(k.u[n], k.v[n])
+				near, far = math.Min(near, r), math.Max(far, r)
+			}
+		}
+	}
+	k.state[bx] = blockDirect
+	switch {
+	case all && near > k.reach+(far-near):
+		k.state[bx] = blockSkip
+	case all && k.smooth(bx, by):
+		k.state[bx] = blockSmooth
+	default:
+		k.blockDirect(bx, by)
+	}
+}
+
+// smooth compares the interpolation with the two test places of a block.
+func (k *generalKernel) smooth(bx, by int) bool {
+	t := (2*k.nx+1)*(2*k.ny+1) + 2*(by*k.nx+bx)
+	for n, at := range [2][2]float64{{-0.5, 0.5}, {0.5, -0.5}} {
+		q := k.quadratic(bx, by, at[1])
+		u, v := q.at(at[0])
+		ux, vx, uy, vy := q.slope(at[0])
+		size := math.Sqrt(math.Abs(ux*vy - uy*vx))
+		if !k.ok[t+n] || !(math.Hypot(u-k.u[t+n], v-k.v[t+n]) <= maxError*size) {
+			return false
+		}
+	}
+	return true
+}
+
+// quadratic is the interpolation along one row of a block: u = u0 + t u1 +
+// t^2 u2 with t from -1 to 1, and the same for v and for their slopes across
+// rows.
+type quadratic struct{ u0, u1, u2, v0, v1, v2, du0, du1, du2, dv0, dv1, dv2 float64 }
+
+func (q *quadratic) at(t float64) (u, v float64) {
+	return q.u0 + t*(q.u1+t*q.u2), q.v0 + t*(q.v1+t*q.v2)
+}
+
+// slope returns the derivatives per pixel.
+func (q *quadratic) slope(t float64) (ux, vx, uy, vy float64) {
+	const s = 1.0 / nodeStep
+	return s * (q.u1 + 2*t*q.u2), s * (q.v1 + 2*t*q.v2),
+		s * (q.du0 + t*(q.du1+t*q.du2)), s * (q.dv0 + t*(q.dv1+t*q.dv2))
+}
+
+// quadratic returns the interpolation along the row at s of a block, with s
+// from -1 at its first nodes to 1 at its last.
+func (k *generalKernel) quadratic(bx, by int, s float64) (q quadratic) {
+	w := 2*k.nx + 1
+	n := 2*by*w + 2*bx
+	var c, d [2][3]float64
+	for i := 0; i < 3; i++ {
+		for m, f := range [2][]float64{k.u, k.v} {
+			a, b, e := f[n+i], f[n+w+i], f[n+2*w+i]
+			one, two := (e-a)/2, (e+a)/2-b
+			c[m][i], d[m][i] = b+s*(one+s*two), one+2*s*two
+		}
+	}
+	q.u0, q.u1, q.u2 = c[0][1], (c[0][2]-c[0][0])/2, (c[0][2]+c[0][0])/2-c[0][1]
+	q.v0, q.v1, q.v2 = c[1][1], (c[1][2]-c[1][0])/2, (c[1][2]+c[1][0])/2-c[1][1]
+	q.du0, q.du1, q.du2 = d[0][1], (d[0][2]-d[0][0])/2, (d[0][2]+d[0][0])/2-d[0][1]
+	q.dv0, q.dv1, q.dv2 = d[1][1], (d[1][2]-d[1][0])/2, (d[1][2]+d[1][0])/2-d[1][1]
+	return q
+}
+
+// emit appends the pixels of one row of a block.
+func (k *generalKernel) emit(bx, by, row int) {
+	if k.state[bx] == blockSkip {
+		return
+	}
+	p := k.p
+	x0 := k.b.x0 + bx*blockPx
+	n := min(blockPx, k.b.x1-x0)
+	X, Y := int32(x0-p.col0), int32(k.b.y0+by*blockPx+row-p.row0)
+	if k.state[bx] == blockDirect {
+		for i, d := range k.direct[bx][row*blockPx : row*blockPx+n] {
+			k.add(X+int32(i), Y, d.u, d.v, d.area)
+		}
+		return
+	}
+	q := k.quadratic(bx, by, float64(row-nodeStep)/nodeStep)
+	for i := 0; i < n; i++ {
+		t := float64(i-nodeStep) / nodeStep
+		u, v := q.at(t)
+		if u*u+v*v > k.reach*k.reach {
+			continue
+		}
+		ux, vx, uy, vy := q.slope(t)
+		k.add(X+int32(i), Y, u, v, math.Abs(ux*vy-uy*vx)*k.b.narrow)
+	}
+}
+
+// add appends a pixel; area is that on the plane of east and north.
+func (k *generalKernel) add(x, y int32, u, v, area float64) {
+	r2 := u*u + v*v
+	r := math.Sqrt(r2)
+	if !(r <= k.reach) {
+		return
+	}
+	p := k.p
+	p.X, p.Y = append(p.X, x), append(p.Y, y)
+	p.R, p.Az = append(p.R, r), append(p.Az, azimuth(u, v))
+	p.Area = append(p.Area, area*sinc2(r2*k.curv))
+}
+
+// blockDirect computes every pixel of a block: its centre, and its corners for
+// the area.
+func (k *generalKernel) blockDirect(bx, by int) {
+	const c = blockPx + 1
+	const n = blockPx*blockPx + c*c
+	x, y, ok := make([]float64, n), make([]float64, n), make([]bool, n)
+	for i := 0; i < blockPx*blockPx; i++ {
+		x[i], y[i] = k.place(float64(bx*blockPx+i%blockPx)+0.5, float64(by*blockPx+i/blockPx)+0.5)
+	}
+	for i := 0; i < c*c; i++ {
+		j := blockPx*blockPx + i
+		x[j], y[j] = k.place(float64(bx*blockPx+i%c), float64(by*blockPx+i/c))
+	}
+	k.offsets(x, y, ok)
+	out := sized(k.direct[bx], blockPx*blockPx)
+	k.direct[bx] = out
+	for i := range out {
+		out[i] = pixelValue{math.NaN(), 0, 0}
+		if !ok[i] {
+			continue
+		}
+		a := blockPx*blockPx + i/blockPx*c + i%blockPx
+		out[i] = pixelValue{x[i], y[i], k.p.PixelSize * k.p.PixelSize}
+		if ok[a] && ok[a+1] && ok[a+c] && ok[a+c+1] {
+			d1x, d1y := x[a+c+1]-x[a], y[a+c+1]-y[a]
+			d2x, d2y := x[a+c]-x[a+1], y[a+c]-y[a+1]
+			out[i].area = math.Abs(d1x*d2y-d1y*d2x) / 2 * k.b.narrow
+		}
+	}
+}

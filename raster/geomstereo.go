@@ -1,0 +1,131 @@
+package raster
+
+import (
+	"math"
+
+	"rimcast/geom"
+)
+
+// wholeCap reports whether the cap round a centre stays away from the
+// opposite pole, whose image is at infinity.
+func (q *stereographic) wholeCap(centre geom.LonLat, angle float64) bool {
+	colat := (90 - centre.Lat) * degree
+	if !q.north {
+		colat = math.Pi - colat
+	}
+	return colat+angle < 2.6
+}
+
+// plane turns a map coordinate into the plane in which a pole distance c has
+// the length tan(c/2).
+func (q *stereographic) plane(x, y float64) (u, v float64) {
+	return (x - q.x0) / q.scale, (y - q.y0) / q.scale
+}
+
+// stereoPatch is the fast path for polar stereographic maps of a sphere: with
+// plane points P and C the haversine of their distance is
+// |P-C|^2 / ((1+|P|^2)(1+|C|^2)), and the direction is the argument of
+// (P-C) conj(1+conj(C)P), turned by the direction of north at C. A circle on
+// the sphere is a circle on the map.
+func (g *Grid) stereoPatch(b geom.Body, q *stereographic, centre geom.LonLat, reach float64, p *Patch) error {
+	k := newStereoKernel(b, q, centre, reach, p)
+	k.l = g.level(p.Level)
+	cx, cy, rad := k.circle(centre, reach/b.SemiMajor)
+	x, y := k.l.pixel(q.x0+q.scale*cx, q.y0+q.scale*cy)
+	rx, ry := math.Abs(q.scale*rad/k.l.Geo[1]), math.Abs(q.scale*rad/k.l.Geo[5])
+	if n := math.Pi * (rx + 1) * (ry + 1); n > MaxPatch {
+		return tooLarge(reach, n)
+	}
+	p.grow(int(math.Pi*(rx+2)*(ry+2)) + 16)
+	r0, r1 := int(math.Floor(y-ry-0.5)), int(math.Ceil(y+ry+0.5))
+	x0, x1 := int(math.Floor(x-rx-0.5)), int(math.Ceil(x+rx+0.5))
+	for row := r0; row <= r1; row++ {
+		t := (float64(row) + 0.5 - y) / ry
+		half := rx * math.Sqrt(math.Max(0, 1-t*t))
+		if math.Abs(t) > 1+1/ry {
+			continue
+		}
+		k.row(row, int(math.Floor(x-half-1.5)), int(math.Ceil(x+half+1.5)))
+	}
+	if p.Len() > 0 {
+		p.boxes = append(p.boxes, span{x0 - 2, r0, x1 + 3, r1 + 1, 0, p.Len()})
+	}
+	return nil
+}
+
+type stereoKernel struct {
+	p      *Patch
+	l      Grid
+	q      *stereographic
+	radius float64
+	hmax   float64
+	a, b   float64 // the centre in the plane
+	c1     float64 // 1 + |C|^2
+	ns, nc float64 // sine and cosine of the plane direction of north at the centre
+}
+
+func newStereoKernel(b geom.Body, q *stereographic, centre geom.LonLat, reach float64, p *Patch) *stereoKernel {
+	k := &stereoKernel{p: p, q: q, radius: b.SemiMajor, hmax: haversineOf(reach / b.SemiMajor)}
+	t, lon := k.pole(centre.Lat), (centre.Lon-q.lon0)*degree
+	s, c := math.Sincos(lon)
+	k.ns, k.nc = c, -s // direction of north: lon + 90 degrees
+	k.a, k.b = t*s, -t*c
+	if !q.north {
+		k.ns, k.nc = c, s // 90 degrees - lon
+		k.b = t * c
+	}
+	k.c1 = 1 + t*t
+	return k
+}
+
+// pole returns the length in the plane of the pole distance of a latitude.
+func (k *stereoKernel) pole(lat float64) float64 {
+	if !k.q.north {
+		lat = -lat
+	}
+	return math.Tan((90 - lat) * degree / 2)
+}
+
+// circle returns the image of the cap in the plane.
+func (k *stereoKernel) circle(centre geom.LonLat, angle float64) (x, y, r float64) {
+	lat := centre.Lat
+	if !k.q.north {
+		lat = -lat
+	}
+	colat := (90 - lat) * degree
+	near, far := math.Tan((colat-angle)/2), math.Tan((colat+angle)/2)
+	mid := (near + far) / 2
+	s, c := math.Sincos((centre.Lon - k.q.lon0) * degree)
+	if k.q.north {
+		c = -c
+	}
+	return mid * s, mid * c, (far - near) / 2
+}
+
+// row appends the pixels of one row between two columns within reach.
+func (k *stereoKernel) row(row, x0, x1 int) {
+	p, y := k.p, int32(row-k.p.row0)
+	mx, my := k.l.xy(float64(x0)+0.5, float64(row)+0.5)
+	u0, v := k.q.plane(mx, my)
+	du := k.l.Geo[1] / k.q.scale
+	cell := math.Abs(du*k.l.Geo[5]/k.q.scale) * 4 * k.radius * k.radius
+	dv := v - k.b
+	for x := x0; x <= x1; x++ {
+		u := u0 + float64(x-x0)*du
+		d := u - k.a
+		p1 := 1 + u*u + v*v
+		h := (d*d + dv*dv) / (p1 * k.c1)
+		if h > k.hmax {
+			continue
+		}
+		// w = (P-C) conj(1 + conj(C) P)
+		m, n := 1+k.a*u+k.b*v, k.a*v-k.b*u
+		re, im := d*m+dv*n, dv*m-d*n
+		p.X = append(p.X, int32(x-p.col0))
+		p.Y = append(p.Y, y)
+		p.R = append(p.R, k.radius*arcOfHaversine(h))
+		// azimuth = north - arg w
+		p.Az = append(p.Az, azimuth(k.ns*re-k.nc*im, k.nc*re+k.ns*im))
+		p.Area = append(p.Area, cell/(p1*p1))
+	}
+}

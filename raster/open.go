@@ -1,0 +1,414 @@
+package raster
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"strings"
+
+	"rimcast/geom"
+
+	"github.com/airbusgeo/godal"
+)
+
+// maxSide and maxPixels limit the size that a header may claim.
+const (
+	maxSide   = 1 << 24
+	maxPixels = 1 << 42
+)
+
+// Open opens one band of a raster and settles everything needed to use it:
+// band, missing values, scale, unit, CRS, body and longitudes. What was taken
+// from the file, from the spec or guessed is in Info. Errors are of type *Error:
+// Refused when the file cannot be used safely as it is, Corrupt when it cannot
+// be read.
+func Open(spec Spec) (*Layer, error) {
+	spec.Path = cleanPath(spec.Path)
+	if !spec.AllowVSI {
+		if err := checkName(spec.Path); err != nil {
+			return nil, err
+		}
+	}
+	j := &journal{}
+	ds, err := openDataset(spec.Path, j)
+	if err != nil {
+		return nil, corrupt(spec.Path, fmt.Errorf("cannot be read as a raster: %w", err))
+	}
+	l := &Layer{spec: spec, j: j, scale: 1}
+	if err := l.settle(ds); err != nil {
+		ds.Close()
+		return nil, err
+	}
+	j.strict = true
+	return l, nil
+}
+
+func (l *Layer) settle(ds *godal.Dataset) error {
+	for _, step := range []func(*godal.Dataset) error{
+		l.settleSize, l.settleBand, l.settleValues, l.settleUnit, l.settleGrid, l.attach,
+	} {
+		if err := step(ds); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (l *Layer) refuse(remedy, format string, args ...any) *Error {
+	e := refused(l.spec.Path, remedy, format, args...)
+	e.Band = l.info.Band
+	return e
+}
+
+func (l *Layer) settleSize(ds *godal.Dataset) error {
+	st := ds.Structure()
+	l.info.Path, l.info.Driver = redact(l.spec.Path), ds.Driver().ShortName()
+	l.info.Width, l.info.Height = st.SizeX, st.SizeY
+	if st.SizeX <= 0 || st.SizeY <= 0 || st.SizeX > maxSide || st.SizeY > maxSide || int64(st.SizeX)*int64(st.SizeY) > maxPixels {
+		return &Error{File: l.spec.Path, Kind: Corrupt, Problem: fmt.Sprintf("the header claims %d x %d pixels", st.SizeX, st.SizeY),
+			Remedy: "check the copy of the file"}
+	}
+	if st.NBands == 0 {
+		return l.refuse("name a subdataset", "the file has no raster band of its own")
+	}
+	return nil
+}
+
+// settleBand chooses the band by number or name, and refuses to guess.
+func (l *Layer) settleBand(ds *godal.Dataset) error {
+	bands := ds.Bands()
+	for _, b := range bands {
+		l.info.BandNames = append(l.info.BandNames, strings.TrimSpace(b.Description()))
+	}
+	n, err := l.chooseBand(l.info.BandNames)
+	if err != nil {
+		return err
+	}
+	l.info.Band, l.info.BandName = n, l.info.BandNames[n-1]
+	st := bands[n-1].Structure()
+	l.info.BlockWidth, l.info.BlockHeight = st.BlockSizeX, st.BlockSizeY
+	l.info.DataType = st.DataType.String()
+	l.info.Overviews = len(bands[n-1].Overviews())
+	if int64(st.BlockSizeX)*int64(st.BlockSizeY) > 1<<28 {
+		return l.refuse("rewrite it in tiles, for example as a cloud-optimised GeoTIFF",
+			"its blocks of %d x %d pixels are too large to read piece by piece", st.BlockSizeX, st.BlockSizeY)
+	}
+	switch st.DataType {
+	case godal.CInt16, godal.CInt32, godal.CFloat32, godal.CFloat64:
+		return l.refuse("give a band of real numbers", "its pixels are complex numbers")
+	case godal.Float64, godal.Int32, godal.UInt32:
+		l.note("%v values are read as float32, with about 7 digits", st.DataType)
+	}
+	return nil
+}
+
+func (l *Layer) chooseBand(names []string) (int, error) {
+	s := l.spec
+	list := bandList(names)
+	if s.Band != 0 {
+		if s.Band < 0 || s.Band > len(names) {
+			return 0, l.refuse("give a band that exists", "there is no band %d among %s", s.Band, list)
+		}
+		if s.BandName != "" && !strings.EqualFold(s.BandName, names[s.Band-1]) {
+			return 0, l.refuse("give the band by name or by number", "band %d is called %q, not %q", s.Band, names[s.Band-1], s.BandName)
+		}
+		return s.Band, nil
+	}
+	if s.BandName == "" {
+		if len(names) == 1 {
+			return 1, nil
+		}
+		return 0, l.refuse("choose one by name or number", "it has several bands: %s", list)
+	}
+	found := 0
+	for i, n := range names {
+		if strings.EqualFold(n, strings.TrimSpace(s.BandName)) {
+			if found > 0 {
+				return 0, l.refuse("choose it by number", "bands %d and %d are both called %q", found, i+1, s.BandName)
+			}
+			found = i + 1
+		}
+	}
+	if found == 0 {
+		return 0, l.refuse("give a name from this list, or a number", "no band is called %q among %s", s.BandName, list)
+	}
+	return found, nil
+}
+
+func bandList(names []string) string {
+	var b strings.Builder
+	for i, n := range names {
+		if i == 20 {
+			fmt.Fprintf(&b, ", and %d more", len(names)-i)
+			break
+		}
+		if i > 0 {
+			b.WriteString(", ")
+		}
+		fmt.Fprintf(&b, "%d", i+1)
+		if n != "" {
+			fmt.Fprintf(&b, " %q", n)
+		}
+	}
+	return b.String()
+}
+
+// settleValues finds missing values, mask, scale and offset.
+func (l *Layer) settleValues(ds *godal.Dataset) error {
+	band := ds.Bands()[l.info.Band-1]
+	st := band.Structure()
+	flags := band.MaskFlags()
+	l.info.MaskBand = flags&0x01 == 0 && flags&0x08 == 0
+	var values []float64
+	if tag, ok := band.NoData(); ok {
+		l.info.NoDataTag = &tag
+		if l.info.MaskBand {
+			l.note("a mask band decides which pixels are missing; the declared value %v is ignored", tag)
+		} else {
+			values = append(values, tag)
+		}
+	}
+	if l.info.Driver == "PDS4" {
+		values = append(values, pds4Constants(xmlText(l.spec.Path))...)
+	}
+	l.info.NoData = distinct(append(values, l.spec.NoData...))
+	var notes []string
+	l.rule, notes = newMissing(l.info.NoData, l.spec.KeepValues, st.DataType)
+	l.info.Notes = append(l.info.Notes, notes...)
+	l.scale, l.off = st.Scale, st.Offset
+	if l.spec.Scale != nil {
+		l.scale = *l.spec.Scale
+	}
+	if l.spec.Offset != nil {
+		l.off = *l.spec.Offset
+	}
+	l.info.Scale, l.info.Offset = l.scale, l.off
+	if l.scale == 0 || !finite(l.scale) || !finite(l.off) {
+		return l.refuse("give scale and offset", "scale %g and offset %g make no values", l.scale, l.off)
+	}
+	return nil
+}
+
+func distinct(values []float64) (out []float64) {
+	for _, v := range values {
+		seen := false
+		for _, o := range out {
+			seen = seen || o == v || math.IsNaN(o) && math.IsNaN(v)
+		}
+		if !seen {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+func (l *Layer) settleUnit(ds *godal.Dataset) error {
+	l.info.Unit, l.info.UnitSource = l.spec.Unit, "option"
+	if l.spec.Unit != "" {
+		return nil
+	}
+	l.info.Unit, l.info.UnitSource = bandUnit(ds, l.info.Band), "file"
+	if l.info.Unit == "" {
+		l.info.UnitSource = "none"
+	}
+	return nil
+}
+
+// settleGrid reads transform and CRS and compares the bodies.
+func (l *Layer) settleGrid(ds *godal.Dataset) error {
+	geo, err := ds.GeoTransform(godal.ErrLogger(l.j.handle))
+	if err != nil {
+		return l.refuse("write a geotransform into the file", "it does not say where its pixels lie (no geotransform)")
+	}
+	c, err := l.settleCRS(ds)
+	if err != nil {
+		return err
+	}
+	if c.west && c.method == "" && !l.spec.LonWest {
+		return l.refuse("say that longitudes are positive west, or give the CRS of an east-positive map",
+			"its CRS %q counts longitudes positive west", c.name)
+	}
+	body, err := l.settleBody(c, geo)
+	if err != nil {
+		return err
+	}
+	p, err := c.projection()
+	if err != nil {
+		return l.refuse("give another CRS", "its projection cannot be computed: %v", err)
+	}
+	if l.spec.LonWest {
+		p = mirrored(p)
+		l.info.LonWest = true
+	}
+	l.grid, err = NewGrid(l.info.Width, l.info.Height, geo, p, body)
+	if err != nil {
+		return l.refuse("correct the geotransform", "its %v", err)
+	}
+	l.describeGrid(ds, c)
+	return l.checkExtent(c)
+}
+
+func (l *Layer) settleCRS(ds *godal.Dataset) (*crs, error) {
+	if l.spec.CRS != "" {
+		c, err := lookupCRS(l.spec.CRS)
+		if err != nil {
+			return nil, l.refuse("give a code such as IAU_2015:30100, a PROJ string or WKT", "%v", err)
+		}
+		l.info.CRSSource = "option"
+		return c, nil
+	}
+	l.info.CRSSource = "file"
+	sr := ds.SpatialRef()
+	if sr == nil {
+		return nil, l.refuse("give the CRS of the map", "it has no CRS")
+	}
+	defer sr.Close()
+	c, err := crsFromRef(sr)
+	if err != nil {
+		return nil, l.refuse("give the CRS of the map", "its CRS cannot be used: %v", err)
+	}
+	return c, nil
+}
+
+// settleBody compares the body of the CRS with that of the survey, by numbers.
+func (l *Layer) settleBody(c *crs, geo [6]float64) (geom.Body, error) {
+	l.info.FileBody, l.info.Earth = c.body(), c.earth()
+	want := l.spec.Body
+	if want.SemiMajor == 0 {
+		if c.earth() {
+			return want, l.refuse("give the body of the survey", "its CRS %q is one of the Earth", c.name)
+		}
+		l.note("body taken from the CRS: %s, radius %.10g m", c.ellipsoid, c.a)
+		return c.body(), nil
+	}
+	ratio := math.Abs(c.a-want.SemiMajor) / want.SemiMajor
+	l.info.RadiusShift = l.radiusShift(c, geo, ratio)
+	switch {
+	case l.spec.AssumeBodyCRS:
+		c.assume(want)
+		l.note("CRS %q (radius %.10g m) taken for longitudes and latitudes of %s as they are", c.name, l.info.FileBody.SemiMajor, want.Name)
+	case c.earth() && ratio > 0.005:
+		return want, l.refuse("if only the label is wrong, say so (assume_body_crs) or give the CRS",
+			"its CRS %q is one of the Earth but the body is %s", c.name, bodyName(want))
+	case ratio > 0.005:
+		return want, l.refuse("check the body, or say that only the label is wrong (assume_body_crs)",
+			"its CRS %q has the radius %.10g m but the body %s has %.10g m", c.name, c.a, bodyName(want), want.SemiMajor)
+	case l.info.RadiusShift > 0.5:
+		return want, l.refuse(fmt.Sprintf("give the body the radius %.10g m, or accept the map as it is (assume_body_crs)", c.a),
+			"its radius %.10g m differs from %.10g m of the body by up to %.2f pixels at the edge of the map", c.a, want.SemiMajor, l.info.RadiusShift)
+	case ratio > 1e-9:
+		l.note("radius_mismatch: map %.10g m, body %.10g m; up to %.2g pixels", c.a, want.SemiMajor, l.info.RadiusShift)
+	}
+	l.flatteningNote(c, want)
+	return want, nil
+}
+
+// assume makes the latitudes of a CRS with the wrong label those of a body. The
+// map coordinates keep the radius they were made with.
+func (c *crs) assume(b geom.Body) {
+	if c.method == "" {
+		c.rf, c.ocentric = b.InverseFlattening, true
+	}
+}
+
+func (l *Layer) flatteningNote(c *crs, b geom.Body) {
+	switch {
+	case c.rf == b.InverseFlattening || l.spec.AssumeBodyCRS:
+	case c.rf == 0:
+		l.note("the CRS is a sphere: its latitudes are taken as planetocentric on the ellipsoid of %s", bodyName(b))
+	case b.InverseFlattening == 0:
+		l.note("the CRS is an ellipsoid (1/f = %.6g): its latitudes are converted to planetocentric ones, distances are those of a sphere", c.rf)
+	default:
+		l.note("inverse flattening of the CRS %.8g, of the body %.8g", c.rf, b.InverseFlattening)
+	}
+}
+
+func bodyName(b geom.Body) string {
+	if b.Name != "" {
+		return b.Name
+	}
+	return fmt.Sprintf("of radius %.10g m", b.SemiMajor)
+}
+
+// radiusShift returns the pixels by which the farthest corner of a map in
+// metres moves with another radius.
+func (l *Layer) radiusShift(c *crs, geo [6]float64, ratio float64) float64 {
+	if c.method == "" {
+		return 0
+	}
+	fe, fn := c.falseOrigin()
+	worst := 0.0
+	for _, k := range [][2]float64{{0, 0}, {1, 0}, {0, 1}, {1, 1}} {
+		x, y := k[0]*float64(l.info.Width), k[1]*float64(l.info.Height)
+		mx, my := geo[0]+x*geo[1]+y*geo[2]-fe, geo[3]+x*geo[4]+y*geo[5]-fn
+		worst = math.Max(worst, math.Hypot(mx, my))
+	}
+	px := math.Sqrt(math.Abs(geo[1]*geo[5] - geo[2]*geo[4]))
+	return worst * ratio / px
+}
+
+func (l *Layer) describeGrid(ds *godal.Dataset, c *crs) {
+	g := &l.grid
+	l.info.CRSName, l.info.CRS, l.info.Projection = c.name, c.wkt, g.Proj.Name()
+	l.info.Body, l.info.Geo, l.info.Global, l.info.Rotated = g.Body, g.Geo, g.Global, g.rotated()
+	if strings.EqualFold(ds.Metadata("AREA_OR_POINT"), "Point") {
+		l.info.PixelIsPoint = true
+		if v := strings.ToUpper(os.Getenv("GTIFF_POINT_GEO_IGNORE")); v == "YES" || v == "TRUE" || v == "ON" || v == "1" {
+			l.note("coordinates were given for pixel centres, but GTIFF_POINT_GEO_IGNORE is set: the map may lie half a pixel off")
+		} else {
+			l.note("coordinates were given for pixel centres; the half pixel has been taken into account")
+		}
+	}
+	if p, ok := g.LonLat(float64(g.Width)/2, float64(g.Height)/2); ok {
+		l.info.PixelSize = g.PixelSize(p)
+	}
+	if g.rotated() {
+		l.note("rows and columns are turned against the map axes; columns do not run on across the edge of the map")
+	}
+	l.info.LonDomain = g.lonDomain()
+}
+
+// lonDomain says how the map counts longitudes.
+func (g *Grid) lonDomain() string {
+	c := g.cylinder()
+	if c == nil {
+		return ""
+	}
+	if !g.Global {
+		return "regional"
+	}
+	west := math.Min(g.Geo[0], g.Geo[0]+float64(g.Width)*g.Geo[1])
+	lon := c.lon0 + (west-c.x0)/math.Abs(c.kx)
+	switch {
+	case math.Abs(lon+180) < 1:
+		return "-180..180"
+	case math.Abs(lon) < 1:
+		return "0..360"
+	}
+	return fmt.Sprintf("%.6g..%.6g", lon, lon+360)
+}
+
+// checkExtent refuses a transform that does not fit the CRS, such as degrees
+// under a CRS in metres.
+func (l *Layer) checkExtent(c *crs) error {
+	g := &l.grid
+	cy := g.cylinder()
+	if cy == nil {
+		return nil
+	}
+	limit := 90.0 + 1.01*math.Abs(g.Geo[5]/cy.ky)
+	for _, row := range []float64{0, float64(g.Height)} {
+		lat := cy.lat0 + (g.Geo[3]+row*g.Geo[5]-cy.y0)/cy.ky
+		if math.Abs(lat) > limit {
+			return l.refuse("give the CRS the map was made with", "it reaches latitude %.6g: its CRS %q does not fit its coordinates", lat, c.name)
+		}
+	}
+	span := math.Abs(float64(g.Width) * g.Geo[1] / cy.kx)
+	if span > 800 {
+		return l.refuse("give the CRS the map was made with", "it spans %.6g degrees of longitude: its CRS %q does not fit its coordinates", span, c.name)
+	}
+	if c.method != "" && span < 0.02 && math.Abs(float64(g.Height)*g.Geo[5]) <= 180 && float64(g.Width) > 64 {
+		l.note("the whole map spans %.2g degrees of longitude; are its coordinates degrees, not metres?", span)
+	}
+	return nil
+}
