@@ -25,7 +25,7 @@ type table[T any] struct {
 	columns []column[T]
 }
 
-func text[T any](name, doc string, get func(T) string) column[T] {
+func words[T any](name, doc string, get func(T) string) column[T] {
 	return column[T]{name, "string", "", doc, func(r T) string { return NeutralText(get(r)) }}
 }
 

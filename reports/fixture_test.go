@@ -137,6 +137,9 @@ func fixtureNumbers(f *ejecta.Finding, m model, rng *rand.Rand) {
 		mid := lo * 1.14
 		r := ejecta.RingValue{RhoLo: lo, RhoHi: lo * 1.28, SE: noise / math.Sqrt(1+mid*4), Pixels: 40 * (k + 1), Coverage: 0.95, Model: math.NaN()}
 		truth := m.a * math.Pow(max(mid, 1), -m.b)
+		if mid < 1 {
+			truth *= 0.3
+		}
 		r.Excess = truth + r.SE*rng.NormFloat64()
 		r.Mean = f.Background + r.Excess
 		if mid > 1 {
@@ -160,7 +163,7 @@ func fixtureNumbers(f *ejecta.Finding, m model, rng *rand.Rand) {
 	f.Detectable50, f.Detectable95, f.UpperLimit95 = 14, 21, m.a+8
 	f.Families = []ejecta.FamilyTest{{Name: "one axis", Z: 5.1, P: 2e-6}, {Name: "one side", Z: 1.2, P: 0.4}, {Name: "omnibus", Z: 31, P: 0.0004}}
 	f.Verdict = "Excess of " + number(f.Excess) + " " + f.Unit + ", " + string(m.pattern) + "."
-	f.Pattern, f.RunnerUp, f.PatternLead, f.Asymmetry, f.AsymmetrySE, f.AsymmetryP, f.AsymmetryQ = m.pattern, ejecta.PatternSymmetric, 6, 0.1, 0.1, 0.5, 0.8
+	f.Pattern, f.RunnerUp, f.PatternLead, f.Asymmetry, f.AsymmetrySE, f.AsymmetryP, f.AsymmetryQ = m.pattern, ejecta.PatternSymmetric, 6, 0.1, 0.1, rng.Float64(), 0.8
 	if m.pattern.Directional() {
 		fixtureDirection(f, m)
 	}

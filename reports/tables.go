@@ -32,14 +32,14 @@ func findingContract() []column[findingRow] {
 		return func(r findingRow) float64 { return get(r.finding) }
 	}
 	return []column[findingRow]{
-		text("crater_id", docID, func(r findingRow) string { return r.crater.ID }),
-		text("name", docName, func(r findingRow) string { return r.crater.Name }),
+		words("crater_id", docID, func(r findingRow) string { return r.crater.ID }),
+		words("name", docName, func(r findingRow) string { return r.crater.Name }),
 		angle("lon_deg", docLon, func(r findingRow) float64 { return eastLongitude(r.crater.Centre.Lon) }),
 		angle("lat_deg", docLat, func(r findingRow) float64 { return r.crater.Centre.Lat }),
 		amount("radius_m", "m", docRadius, func(r findingRow) float64 { return r.crater.Radius }),
-		text("species", docSpecies, func(r findingRow) string { return r.finding.Species }),
-		text("unit", docUnit, func(r findingRow) string { return r.finding.Unit }),
-		text("status", docStatus, func(r findingRow) string { return string(r.finding.Status) }),
+		words("species", docSpecies, func(r findingRow) string { return r.finding.Species }),
+		words("unit", docUnit, func(r findingRow) string { return r.finding.Unit }),
+		words("status", docStatus, func(r findingRow) string { return string(r.finding.Status) }),
 		count("pixels", "pixels", "valid pixels within the rings", func(r findingRow) int { return r.finding.Pixels }),
 		amount("coverage", "1", "valid share of the ejecta range, 0 to 1", f(func(f *ejecta.Finding) float64 { return f.Coverage })),
 		amount("n_eff", "samples", "effective number of independent samples in the ejecta range", f(func(f *ejecta.Finding) float64 { return f.NEff })),
@@ -54,7 +54,7 @@ func findingContract() []column[findingRow] {
 		amount("decay_exponent", "1", "exponent b of excess = rim_excess * range^-b", f(func(f *ejecta.Finding) float64 { return f.Decay })),
 		amount("decay_exponent_se", "1", "standard error of decay_exponent", f(func(f *ejecta.Finding) float64 { return f.DecaySE })),
 		amount("extent_radii", "crater radii", "range at which the excess can no longer be told from background", f(func(f *ejecta.Finding) float64 { return f.Extent })),
-		text("pattern", "none, symmetric, one-sided, bilateral, rays or gap; empty when not tested", func(r findingRow) string { return string(r.finding.Pattern) }),
+		words("pattern", "none, symmetric, one-sided, bilateral, rays or gap; empty when not tested", func(r findingRow) string { return string(r.finding.Pattern) }),
 		amount("asymmetry", "1", "amplitude that changes with azimuth, relative to the symmetric part", f(func(f *ejecta.Finding) float64 { return f.Asymmetry })),
 		amount("asymmetry_se", "1", "standard error of asymmetry", f(func(f *ejecta.Finding) float64 { return f.AsymmetrySE })),
 		amount("asymmetry_p", "1", "p of no direction given the noise model", f(func(f *ejecta.Finding) float64 { return f.AsymmetryP })),
@@ -64,7 +64,7 @@ func findingContract() []column[findingRow] {
 		amount("detectable_50", "species", "rim excess that would be found half the time at p < 0.001", f(func(f *ejecta.Finding) float64 { return f.Detectable50 })),
 		amount("detectable_95", "species", "rim excess that would be found 95 times in 100 at p < 0.001", f(func(f *ejecta.Finding) float64 { return f.Detectable95 })),
 		amount("upper_limit_95", "species", "one-sided 95 % upper limit of rim_excess", f(func(f *ejecta.Finding) float64 { return f.UpperLimit95 })),
-		text("alarms", "names of the alarms that were raised, separated by semicolons", func(r findingRow) string { return strings.Join(r.finding.RaisedAlarms(), ";") }),
+		words("alarms", "names of the alarms that were raised, separated by semicolons", func(r findingRow) string { return strings.Join(r.finding.RaisedAlarms(), ";") }),
 	}
 }
 
@@ -80,16 +80,16 @@ func findingExtra() []column[findingRow] {
 		amount("rim_excess_hi95", "species", "upper end of the 95 % interval of rim_excess", f(func(f *ejecta.Finding) float64 { return f.RimExcess95[1] })),
 		amount("decay_lo95", "1", "lower end of the 95 % interval of decay_exponent", f(func(f *ejecta.Finding) float64 { return f.Decay95[0] })),
 		amount("decay_hi95", "1", "upper end of the 95 % interval of decay_exponent", f(func(f *ejecta.Finding) float64 { return f.Decay95[1] })),
-		text("runner_up", "pattern that came second", func(r findingRow) string { return string(r.finding.RunnerUp) }),
+		words("runner_up", "pattern that came second", func(r findingRow) string { return string(r.finding.RunnerUp) }),
 		amount("pattern_lead", "1", "score by which the pattern beats the runner-up", f(func(f *ejecta.Finding) float64 { return f.PatternLead })),
 		truth("ambiguous", "true when the lead is too small to choose between the two patterns", func(r findingRow) bool { return r.finding.Ambiguous }),
-		text("axis_95_deg", "95 % intervals of axis_deg as lo/hi clockwise, separated by semicolons", func(r findingRow) string { return intervals(r.finding.Axis95) }),
+		words("axis_95_deg", "95 % intervals of axis_deg as lo/hi clockwise, separated by semicolons", func(r findingRow) string { return intervals(r.finding.Axis95) }),
 		amount("gap_width_deg", "deg", "width of the gap", f(func(f *ejecta.Finding) float64 { return zeroAsMissing(f.GapWidth) })),
 		count("lobes", "lobes", "number of directions in which the excess leaves the crater", func(r findingRow) int { return len(r.finding.Lobes) }),
 		amount("local_fdr", "1", "probability that the excess is not real, given the catalogue", f(func(f *ejecta.Finding) float64 { return f.LocalFDR })),
 		amount("envelope_95", "species", "half-width of the excess of a sector that chance gives 95 times in 100", f(func(f *ejecta.Finding) float64 { return f.Envelope })),
-		text("note", "the reason in words when status is not ok", func(r findingRow) string { return r.finding.Note }),
-		text("verdict", "one sentence", func(r findingRow) string { return r.finding.Verdict }),
+		words("note", "the reason in words when status is not ok", func(r findingRow) string { return r.finding.Note }),
+		words("verdict", "one sentence", func(r findingRow) string { return r.finding.Verdict }),
 	}
 }
 
@@ -97,19 +97,19 @@ var contrastsTable = table[contrastRow]{
 	file: "contrasts.csv", title: "one row per crater and pair of species",
 	key: []string{"crater_id", "species_a", "species_b"},
 	columns: []column[contrastRow]{
-		text("crater_id", docID, func(r contrastRow) string { return r.crater.ID }),
-		text("species_a", "first species", func(r contrastRow) string { return r.contrast.SpeciesA }),
-		text("species_b", "second species", func(r contrastRow) string { return r.contrast.SpeciesB }),
+		words("crater_id", docID, func(r contrastRow) string { return r.crater.ID }),
+		words("species_a", "first species", func(r contrastRow) string { return r.contrast.SpeciesA }),
+		words("species_b", "second species", func(r contrastRow) string { return r.contrast.SpeciesB }),
 		amount("contrast_p", "1", "p of both species having the same directional pattern", func(r contrastRow) float64 { return r.contrast.P }),
 		amount("contrast_q", "1", "false-discovery rate at which contrast_p would be accepted", func(r contrastRow) float64 { return r.contrast.Q }),
 		amount("axis_difference_deg", "deg", "axis of b less axis of a; empty unless both have a direction", func(r contrastRow) float64 { return r.contrast.AxisDifference }),
 		amount("axis_difference_se_deg", "deg", "standard error of axis_difference_deg", func(r contrastRow) float64 { return r.contrast.AxisDifferenceSE }),
-		text("status", docStatus, func(r contrastRow) string { return string(r.contrast.Status) }),
+		words("status", docStatus, func(r contrastRow) string { return string(r.contrast.Status) }),
 		amount("statistic", "1", "chi-square with 4 degrees of freedom", func(r contrastRow) float64 { return r.contrast.Statistic }),
 		amount("amplitude_ratio", "unit of b per unit of a", "fitted amplitude of b over a", func(r contrastRow) float64 { return r.contrast.AmplitudeRatio }),
 		amount("upper_limit_a", "unit of a", "95 % upper limit of the directional amplitude of a", func(r contrastRow) float64 { return r.contrast.UpperLimitA }),
 		amount("upper_limit_b", "unit of b", "95 % upper limit of the directional amplitude of b", func(r contrastRow) float64 { return r.contrast.UpperLimitB }),
-		text("sentence", "the comparison in words", func(r contrastRow) string { return r.contrast.Sentence }),
+		words("sentence", "the comparison in words", func(r contrastRow) string { return r.contrast.Sentence }),
 	},
 }
 
@@ -118,8 +118,8 @@ var targetsTable = table[targetRow]{
 	key: []string{"crater_id"},
 	columns: []column[targetRow]{
 		count("rank", "", "1 is the best", func(r targetRow) int { return r.target.Rank }),
-		text("crater_id", docID, func(r targetRow) string { return r.crater.ID }),
-		text("name", docName, func(r targetRow) string { return r.crater.Name }),
+		words("crater_id", docID, func(r targetRow) string { return r.crater.ID }),
+		words("name", docName, func(r targetRow) string { return r.crater.Name }),
 		angle("lon_deg", docLon, func(r targetRow) float64 { return eastLongitude(r.crater.Centre.Lon) }),
 		angle("lat_deg", docLat, func(r targetRow) float64 { return r.crater.Centre.Lat }),
 		angle("lon_west_deg", "the same longitude, west positive, 0 to 360", func(r targetRow) float64 { return westLongitude(r.crater.Centre.Lon) }),
@@ -128,9 +128,9 @@ var targetsTable = table[targetRow]{
 		count("rank_lo", "", "best rank under other draws of the noise", func(r targetRow) int { return r.target.RankLo }),
 		count("rank_hi", "", "worst rank under other draws of the noise", func(r targetRow) int { return r.target.RankHi }),
 		amount("p_top10", "1", "share of the draws in which the crater is among the ten best", func(r targetRow) float64 { return r.target.PTop10 }),
-		text("verdict", "one sentence", func(r targetRow) string { return r.target.Verdict }),
-		text("why", "what put the crater at this rank", func(r targetRow) string { return r.target.Why }),
-		text("components", "parts of the score as name=value, separated by semicolons", func(r targetRow) string { return components(r.target.Components) }),
+		words("verdict", "one sentence", func(r targetRow) string { return r.target.Verdict }),
+		words("why", "what put the crater at this rank", func(r targetRow) string { return r.target.Why }),
+		words("components", "parts of the score as name=value, separated by semicolons", func(r targetRow) string { return components(r.target.Components) }),
 	},
 }
 
@@ -138,9 +138,9 @@ var radialTable = table[ringRow]{
 	file: "radial.csv", title: "one row per crater, species and ring",
 	key: []string{"crater_id", "species", "ring"},
 	columns: []column[ringRow]{
-		text("crater_id", docID, func(r ringRow) string { return r.crater.ID }),
-		text("species", docSpecies, func(r ringRow) string { return r.finding.Species }),
-		text("unit", docUnit, func(r ringRow) string { return r.finding.Unit }),
+		words("crater_id", docID, func(r ringRow) string { return r.crater.ID }),
+		words("species", docSpecies, func(r ringRow) string { return r.finding.Species }),
+		words("unit", docUnit, func(r ringRow) string { return r.finding.Unit }),
 		count("ring", "", "number of the ring from the inside, from 0", func(r ringRow) int { return r.k }),
 		amount("rho_lo", "crater radii", "inner edge", func(r ringRow) float64 { return r.ring.RhoLo }),
 		amount("rho_hi", "crater radii", "outer edge", func(r ringRow) float64 { return r.ring.RhoHi }),
@@ -157,9 +157,9 @@ var azimuthalTable = table[sectorRow]{
 	file: "azimuthal.csv", title: "one row per crater, species and sector",
 	key: []string{"crater_id", "species", "sector"},
 	columns: []column[sectorRow]{
-		text("crater_id", docID, func(r sectorRow) string { return r.crater.ID }),
-		text("species", docSpecies, func(r sectorRow) string { return r.finding.Species }),
-		text("unit", docUnit, func(r sectorRow) string { return r.finding.Unit }),
+		words("crater_id", docID, func(r sectorRow) string { return r.crater.ID }),
+		words("species", docSpecies, func(r sectorRow) string { return r.finding.Species }),
+		words("unit", docUnit, func(r sectorRow) string { return r.finding.Unit }),
 		count("sector", "", "number of the sector clockwise from north, from 0", func(r sectorRow) int { return r.k }),
 		amount("az_lo_deg", "deg", "first edge, clockwise from north", func(r sectorRow) float64 { return r.sector.AzLo }),
 		amount("az_hi_deg", "deg", "second edge", func(r sectorRow) float64 { return r.sector.AzHi }),
@@ -174,16 +174,16 @@ var alarmsTable = table[alarmRow]{
 	file: "alarms.csv", title: "one row per crater, species and alarm, raised or not",
 	key: []string{"crater_id", "species", "alarm"},
 	columns: []column[alarmRow]{
-		text("crater_id", docID, func(r alarmRow) string { return r.crater.ID }),
-		text("species", docSpecies, func(r alarmRow) string { return r.finding.Species }),
-		text("alarm", "name of the alarm", func(r alarmRow) string { return r.alarm.Name }),
-		text("state", "raised, clear or not_run", func(r alarmRow) string { return alarmState(r.alarm) }),
+		words("crater_id", docID, func(r alarmRow) string { return r.crater.ID }),
+		words("species", docSpecies, func(r alarmRow) string { return r.finding.Species }),
+		words("alarm", "name of the alarm", func(r alarmRow) string { return r.alarm.Name }),
+		words("state", "raised, clear or not_run", func(r alarmRow) string { return alarmState(r.alarm) }),
 		truth("raised", "true when the alarm fired", func(r alarmRow) bool { return r.alarm.Raised }),
 		amount("value", "see unit", "the number behind the alarm", func(r alarmRow) float64 { return r.alarm.Value }),
 		amount("limit", "see unit", "the number it is compared with", func(r alarmRow) float64 { return r.alarm.Limit }),
-		text("unit", "unit of value and limit", func(r alarmRow) string { return r.alarm.Unit }),
-		text("not_run", "why the alarm could not run, such as the layer it needs; empty when it ran", func(r alarmRow) string { return r.alarm.NotRun }),
-		text("detail", "one sentence", func(r alarmRow) string { return r.alarm.Detail }),
+		words("unit", "unit of value and limit", func(r alarmRow) string { return r.alarm.Unit }),
+		words("not_run", "why the alarm could not run, such as the layer it needs; empty when it ran", func(r alarmRow) string { return r.alarm.NotRun }),
+		words("detail", "one sentence", func(r alarmRow) string { return r.alarm.Detail }),
 	},
 }
 
@@ -192,8 +192,8 @@ var refusedTable = table[geom.Refusal]{
 	key: []string{"feature"},
 	columns: []column[geom.Refusal]{
 		count("feature", "", "position in the catalogue file, from 0", func(r geom.Refusal) int { return r.Index }),
-		text("crater_id", docID, func(r geom.Refusal) string { return r.ID }),
-		text("reason", "why it cannot be screened", func(r geom.Refusal) string { return r.Reason }),
+		words("crater_id", docID, func(r geom.Refusal) string { return r.ID }),
+		words("reason", "why it cannot be screened", func(r geom.Refusal) string { return r.Reason }),
 	},
 }
 
