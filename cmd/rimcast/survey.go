@@ -47,6 +47,7 @@ type bodySection struct {
 type catalogueSection struct {
 	Path          string `toml:"path"`
 	Format        string `toml:"format"`
+	CRS           string `toml:"crs"`
 	ID            string `toml:"id"`
 	Name          string `toml:"name"`
 	Lon           string `toml:"lon"`
@@ -63,7 +64,8 @@ type catalogueSection struct {
 	RimAzimuth    string `toml:"rim_azimuth"`
 	Age           string `toml:"age"`
 	Freshness     string `toml:"freshness"`
-	Dedupe        bool   `toml:"dedupe"`
+	FitEllipse    bool   `toml:"fit_ellipse"`
+	Dedupe        string `toml:"dedupe"`
 	AssumeBodyCRS bool   `toml:"assume_body_crs"`
 
 	written string // the path as the user wrote it
@@ -75,6 +77,7 @@ type rastersSection struct {
 	LonPositive   string `toml:"lon_positive"`
 	AssumeBodyCRS bool   `toml:"assume_body_crs"`
 	AllowVSI      bool   `toml:"allow_vsi"`
+	AcceptValues  bool   `toml:"accept_values"`
 }
 
 // layerSection is one band of one raster: a species, a covariate or a mask.
@@ -154,8 +157,6 @@ type runSection struct {
 // defaultSurvey returns the settings of a survey that says nothing.
 func defaultSurvey() *surveyFile {
 	return &surveyFile{
-		Catalogue: catalogueSection{LonDirection: "east"},
-		Rasters:   rastersSection{LonPositive: "east"},
 		Sampling: samplingSection{
 			Outer:          8,
 			NeighbourRadii: 2,

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"rimcast/geom"
+	"rimcast/reports"
 )
 
 // check refuses settings that cannot be meant, before anything is read. It
@@ -73,6 +74,7 @@ func (sv *surveyFile) checkCatalogue() error {
 	}{
 		{"catalogue.format", c.Format, []string{"geojson", "csv"}},
 		{"catalogue.radius_unit", c.RadiusUnit, []string{"km", "m"}},
+		{"catalogue.dedupe", c.Dedupe, []string{"first", "last"}},
 		{"catalogue.lon_direction", c.LonDirection, []string{geom.EastPositive, geom.WestPositive}},
 		{"catalogue.latitude", c.Latitude, []string{geom.PlanetocentricLatitude, geom.PlanetographicLatitude}},
 		{"rasters.lon_positive", sv.Rasters.LonPositive, []string{geom.EastPositive, geom.WestPositive}},
@@ -126,6 +128,9 @@ func (sv *surveyFile) checkLayerWords(n namedLayer) error {
 	}
 	if l.Scale != nil && (*l.Scale == 0 || math.IsNaN(*l.Scale)) {
 		return sv.wrong(label+": scale", *l.Scale, "a factor is a number other than 0")
+	}
+	if l.Offset != nil && math.IsNaN(*l.Offset) {
+		return sv.wrong(label+": offset", *l.Offset, "an offset is a number")
 	}
 	if err := sv.oneOf(label+": lon_positive", l.LonPositive, geom.EastPositive, geom.WestPositive); err != nil {
 		return err
@@ -205,6 +210,9 @@ func (sv *surveyFile) checkGate() error {
 	name, detail, _ := strings.Cut(sv.Output.FailOn, ":")
 	if detail != "" && name != "alarm" {
 		return sv.wrong("output.fail_on", sv.Output.FailOn, "only alarm takes a name after the colon")
+	}
+	if alarms := reports.Terms("alarm"); detail != "" && !slices.Contains(alarms, detail) {
+		return sv.wrong("output.fail_on", sv.Output.FailOn, didYouMean(detail, alarms))
 	}
 	return sv.oneOf("output.fail_on", name, gates...)
 }

@@ -1,0 +1,226 @@
+package main
+
+import (
+	"bufio"
+	"compress/gzip"
+	"encoding/gob"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"rimcast/ejecta"
+	"rimcast/geom"
+	"rimcast/reports"
+)
+
+// A result directory keeps the finished survey in one file, so that reports
+// are redone, craters looked at and surveys compared without the maps. It is
+// for rimcast itself; the tables are for everybody else.
+//
+// The file is a line of text that says what it is, then a gzip stream of gob
+// messages: the head, then the craters, findings, contrasts, targets and
+// cut-outs in pieces of a few thousand, so that no message grows with the
+// catalogue. Equal surveys give equal bytes: maps are in the manifest only,
+// which is a file of its own.
+const (
+	savedName  = "survey.bin"
+	savedMagic = "rimcast survey 1\n"
+	savedPiece = 2048
+)
+
+// savedHead is the first message.
+type savedHead struct {
+	Title     string
+	Body      geom.Body
+	BodyCode  string
+	Species   []reports.SpeciesInfo
+	Refused   []geom.Refusal
+	CatNotes  []string
+	CatSource string
+	Nulls     []reports.NullSummary
+	Notes     []string
+
+	Craters, Findings, Contrasts, Targets, Cutouts int
+}
+
+// maxSaved bounds the counts in a head, so that a damaged one cannot ask for
+// more memory than the file could fill.
+const maxSaved = 1 << 28
+
+// saveSurvey writes a finished survey, without its manifest.
+func saveSurvey(w io.Writer, s *reports.Survey) error {
+	if _, err := io.WriteString(w, savedMagic); err != nil {
+		return err
+	}
+	z := gzip.NewWriter(w) // no name and no time in its header
+	e := gob.NewEncoder(z)
+	err := errors.Join(
+		e.Encode(headOf(s)),
+		encodePieces(e, s.Catalogue.Craters),
+		encodePieces(e, s.Findings),
+		encodePieces(e, s.Contrasts),
+		encodePieces(e, s.Targets),
+		encodePieces(e, s.Cutouts),
+	)
+	return errors.Join(err, z.Close())
+}
+
+func headOf(s *reports.Survey) savedHead {
+	return savedHead{
+		Title: s.Title, Body: s.Body, BodyCode: s.BodyCode, Species: s.Species,
+		Refused: s.Catalogue.Refused, CatNotes: s.Catalogue.Notes, CatSource: s.Catalogue.Source,
+		Nulls: s.Nulls, Notes: s.Notes,
+		Craters: len(s.Catalogue.Craters), Findings: len(s.Findings), Contrasts: len(s.Contrasts),
+		Targets: len(s.Targets), Cutouts: len(s.Cutouts),
+	}
+}
+
+func encodePieces[T any](e *gob.Encoder, list []T) error {
+	for len(list) > 0 {
+		n := min(savedPiece, len(list))
+		if err := e.Encode(list[:n]); err != nil {
+			return err
+		}
+		list = list[n:]
+	}
+	return nil
+}
+
+// loadSurvey reads what saveSurvey wrote. Any damage is an error: the gzip
+// stream ends in a check sum, and it is read to its end.
+func loadSurvey(r io.Reader) (*reports.Survey, error) {
+	magic := make([]byte, len(savedMagic))
+	if _, err := io.ReadFull(r, magic); err != nil || string(magic) != savedMagic {
+		return nil, errors.New("is not a saved survey of this version of rimcast")
+	}
+	z, err := gzip.NewReader(r)
+	if err != nil {
+		return nil, err
+	}
+	d := gob.NewDecoder(z)
+	var h savedHead
+	if err := d.Decode(&h); err != nil {
+		return nil, damaged(err)
+	}
+	s := &reports.Survey{
+		Title: h.Title, Body: h.Body, BodyCode: h.BodyCode, Species: h.Species,
+		Catalogue: geom.Catalogue{Refused: h.Refused, Notes: h.CatNotes, Source: h.CatSource},
+		Nulls:     h.Nulls, Notes: h.Notes,
+	}
+	for _, step := range []func() error{
+		func() error { return decodePieces(d, h.Craters, &s.Catalogue.Craters) },
+		func() error { return decodePieces(d, h.Findings, &s.Findings) },
+		func() error { return decodePieces(d, h.Contrasts, &s.Contrasts) },
+		func() error { return decodePieces(d, h.Targets, &s.Targets) },
+		func() error { return decodePieces(d, h.Cutouts, &s.Cutouts) },
+		func() error { return atEnd(z) },
+		func() error { return checkIndices(s) },
+	} {
+		if err := step(); err != nil {
+			return nil, damaged(err)
+		}
+	}
+	return s, nil
+}
+
+func damaged(err error) error { return fmt.Errorf("the saved survey is damaged: %w", err) }
+
+// decodePieces appends n entries; the slice grows with what is read, not with
+// what the head promises.
+func decodePieces[T any](d *gob.Decoder, n int, list *[]T) error {
+	if n < 0 || n > maxSaved {
+		return fmt.Errorf("it promises %d entries", n)
+	}
+	for len(*list) < n {
+		var piece []T
+		if err := d.Decode(&piece); err != nil {
+			return err
+		}
+		if len(piece) == 0 || len(*list)+len(piece) > n {
+			return errors.New("a piece has the wrong length")
+		}
+		*list = append(*list, piece...)
+	}
+	return nil
+}
+
+// atEnd reads to the end of the stream, where its check sum is compared.
+func atEnd(r io.Reader) error {
+	n, err := io.Copy(io.Discard, r)
+	if err == nil && n > 0 {
+		err = errors.New("there is more in it than it says")
+	}
+	return err
+}
+
+// checkIndices makes sure that every crater index names a crater: the writers
+// of reports rely on it.
+func checkIndices(s *reports.Survey) error {
+	n := len(s.Catalogue.Craters)
+	ok := func(i int) bool { return i >= 0 && i < n }
+	for _, f := range s.Findings {
+		if !ok(f.CraterIndex) {
+			return fmt.Errorf("a finding names crater %d of %d", f.CraterIndex, n)
+		}
+	}
+	for _, c := range s.Contrasts {
+		if !ok(c.CraterIndex) {
+			return fmt.Errorf("a contrast names crater %d of %d", c.CraterIndex, n)
+		}
+	}
+	for _, t := range s.Targets {
+		if !ok(t.CraterIndex) {
+			return fmt.Errorf("a target names crater %d of %d", t.CraterIndex, n)
+		}
+	}
+	for _, c := range s.Cutouts {
+		if !ok(c.CraterIndex) || c.Size < 0 || len(c.Values) != c.Size*c.Size || c.Masked != nil && len(c.Masked) != len(c.Values) {
+			return errors.New("a cut-out does not fit its crater or its size")
+		}
+	}
+	return nil
+}
+
+// writeSaved adds the saved survey to a result directory in the making.
+func writeSaved(dir string, s *reports.Survey) error {
+	f, err := os.Create(filepath.Join(dir, savedName))
+	if err != nil {
+		return err
+	}
+	w := bufio.NewWriterSize(f, 1<<16)
+	return errors.Join(saveSurvey(w, s), w.Flush(), f.Close())
+}
+
+// readResult reads the survey and the manifest of a result directory.
+func readResult(dir string) (*reports.Survey, error) {
+	if !isResult(dir) {
+		return nil, usage(dir+" is not a result directory: it has no "+resultMark, "give the directory that screen wrote with -o")
+	}
+	path := filepath.Join(dir, savedName)
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, inputFault(err, "the directory is not complete; screen again")
+	}
+	defer f.Close()
+	s, err := loadSurvey(bufio.NewReaderSize(f, 1<<16))
+	if err != nil {
+		return nil, inputFault(fmt.Errorf("%s: %w", path, err), "copy the directory again, or screen again")
+	}
+	if s.Manifest, err = readManifest(filepath.Join(dir, resultMark)); err != nil {
+		return nil, inputFault(err, "copy the directory again, or screen again")
+	}
+	return s, nil
+}
+
+// findingsOf returns the findings of one crater, in species order.
+func findingsOf(s *reports.Survey, crater int) []ejecta.Finding {
+	var list []ejecta.Finding
+	for _, f := range s.Findings {
+		if f.CraterIndex == crater {
+			list = append(list, f)
+		}
+	}
+	return list
+}

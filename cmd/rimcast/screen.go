@@ -1,0 +1,194 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"rimcast/reports"
+)
+
+const screenLong = `Screen measures every crater of a catalogue on every map of a survey and writes
+a result directory: tables, overlay, figures, and report.html to begin with.
+
+The survey is described by a file, by flags, or by a file that flags overrule;
+"rimcast inspect --keys" lists the keys. Run "rimcast inspect" on the same
+arguments first: it shows every guess and runs nothing.
+
+The result directory appears whole or not at all. An existing one is replaced
+only with --force, and only when the new one is complete.`
+
+// newScreen makes the command that does the main job.
+func newScreen(a *app) *cobra.Command {
+	sf := &surveyFlags{}
+	cmd := &cobra.Command{
+		Use:   "screen [SURVEY.toml]",
+		Short: "measure every crater of a catalogue",
+		Long: screenLong + exitStatus(exitRefused, exitCorrupt, exitPartial, exitOutput,
+			exitGate, exitInterrupted),
+		Example: example(
+			"rimcast screen survey.toml -o result",
+			"rimcast screen --species water=water.tif --species hydroxyl=oh.tif \\",
+			"    --craters craters.geojson -o result",
+			"rimcast screen survey.toml -o result --force --seed 7 --top 20"),
+		Args: argCount(0, 1, "one survey file, or none"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			sv, err := a.surveyOf(sf, args)
+			if err != nil {
+				return err
+			}
+			s, err := a.screenInto(cmd.Context(), sv)
+			if err != nil {
+				return err
+			}
+			if err := a.printScreened(sv, s); err != nil {
+				return err
+			}
+			return a.conclude(sv, s)
+		},
+	}
+	sf.register(cmd.Flags())
+	sf.registerRun(cmd.Flags())
+	return cmd
+}
+
+// surveyOf builds and checks the survey of a command line.
+func (a *app) surveyOf(sf *surveyFlags, args []string) (*surveyFile, error) {
+	path := ""
+	if len(args) > 0 {
+		path = args[0]
+	}
+	sv, err := sf.build(path, a.stdin)
+	if err != nil {
+		return nil, err
+	}
+	sv.args = a.args
+	return sv, sv.check()
+}
+
+// screenInto screens a survey into its result directory.
+func (a *app) screenInto(ctx context.Context, sv *surveyFile) (*reports.Survey, error) {
+	d, err := newResultDir(sv.Output.Dir, sv.Output.Force)
+	if err != nil {
+		return nil, err
+	}
+	defer d.discard()
+	s, err := a.measure(ctx, sv)
+	if err != nil {
+		return nil, err
+	}
+	if sv.Output.Strict {
+		if err := strictFault(s); err != nil {
+			return nil, err
+		}
+	}
+	if err := a.writeResult(ctx, d.partial, sv, s); err != nil {
+		return nil, err
+	}
+	return s, d.commit()
+}
+
+// measure runs the pipeline, and the check sums of its inputs beside it.
+func (a *app) measure(ctx context.Context, sv *surveyFile) (*reports.Survey, error) {
+	files, err := inputFiles(sv)
+	if err != nil {
+		return nil, err
+	}
+	if err := a.precheck(sv); err != nil {
+		return nil, err
+	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	sums := startHashing(ctx, files)
+	prog := newProgress(a.msg)
+	s, err := screenSurvey(ctx, sv, prog)
+	prog.Done()
+	if err != nil {
+		return nil, err
+	}
+	inputs, err := sums.wait()
+	if err != nil {
+		return nil, err
+	}
+	for i := range files {
+		if err := files[i].unchanged(); err != nil {
+			return nil, err
+		}
+	}
+	fillManifest(sv, s, inputs)
+	return s, nil
+}
+
+// writeResult writes every file of the result directory.
+func (a *app) writeResult(ctx context.Context, dir string, sv *surveyFile, s *reports.Survey) error {
+	if err := reports.Write(dir, s, reportOptions(sv)); err != nil {
+		return outputFault(err)
+	}
+	if err := writeSaved(dir, s); err != nil {
+		return outputFault(err)
+	}
+	return ctx.Err()
+}
+
+func reportOptions(sv *surveyFile) reports.Options {
+	top := sv.Output.Top
+	if top == 0 {
+		return reports.Options{SheetTop: -1, OverlayTop: 1, NoFigures: true}
+	}
+	if top < 0 {
+		return reports.Options{SheetTop: int(^uint(0) >> 1), OverlayTop: -1}
+	}
+	return reports.Options{SheetTop: top, OverlayTop: max(top, 50)}
+}
+
+// screened is the outcome of a screening as JSON.
+type screened struct {
+	Result  string         `json:"result"`
+	Counts  map[string]int `json:"counts"`
+	Missing []missingPart  `json:"missing"`
+	Top     []topTarget    `json:"top"`
+}
+
+type topTarget struct {
+	Rank    int     `json:"rank"`
+	ID      string  `json:"crater_id"`
+	Name    string  `json:"name"`
+	Score   float64 `json:"score"`
+	Verdict string  `json:"verdict"`
+}
+
+// topTargets returns the best n targets, all for n < 0.
+func topTargets(s *reports.Survey, n int) []topTarget {
+	if n < 0 || n > len(s.Targets) {
+		n = len(s.Targets)
+	}
+	list := make([]topTarget, 0, n)
+	for _, t := range s.Targets[:n] {
+		c := s.Catalogue.Craters[t.CraterIndex]
+		list = append(list, topTarget{t.Rank, c.ID, c.Name, t.Score, t.Verdict})
+	}
+	return list
+}
+
+// printScreened prints the best targets and where to look.
+func (a *app) printScreened(sv *surveyFile, s *reports.Survey) error {
+	top := topTargets(s, sv.Output.Top)
+	if a.json {
+		return printJSON(a.stdout, screened{sv.Output.Dir, s.Manifest.Counts, missingParts(s), top})
+	}
+	t := tabwriter.NewWriter(a.stdout, 0, 4, 2, ' ', 0)
+	if len(top) > 0 {
+		fmt.Fprintln(t, "rank\tid\tname\tverdict")
+	}
+	for _, c := range top {
+		fmt.Fprintf(t, "%d\t%s\t%s\t%s\n", c.Rank, printable(c.ID), printable(c.Name), printable(c.Verdict))
+	}
+	if err := t.Flush(); err != nil {
+		return outputFault(err)
+	}
+	_, err := fmt.Fprintf(a.stdout, "%d craters, %d findings in %s; begin with report.html\n",
+		len(s.Catalogue.Craters), len(s.Findings), sv.Output.Dir)
+	return outputFault(err)
+}
