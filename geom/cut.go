@@ -25,23 +25,24 @@ type vertex struct{ lon, lat float64 } // lon unrolled, any number of turns
 func unroll(ring []LonLat) (line []vertex, closing float64) {
 	ring = startOffPole(ring)
 	var lon float64
+	put := func(lat float64) { line = append(line, vertex{onCut(lon), lat}) }
 	for i, p := range ring {
 		p = snapped(p)
 		switch {
 		case i == 0:
 			lon = p.Lon
 		case atPole(p):
-			line = append(line, vertex{lon, p.Lat})
+			put(p.Lat)
 			next := snapped(ring[(i+1)%len(ring)])
 			if !atPole(next) {
 				lon = poleStep(lon, next.Lon, p.Lat)
-				line = append(line, vertex{lon, p.Lat})
+				put(p.Lat)
 			}
 			continue
 		default:
 			lon += lonDiff(lon, p.Lon)
 		}
-		line = append(line, vertex{onCut(lon), p.Lat})
+		put(p.Lat)
 	}
 	first := line[0].lon
 	last := lon + lonDiff(lon, first)
@@ -324,7 +325,7 @@ func cutLine(pts []LonLat) orb.MultiLineString {
 		p = snapped(p)
 		if atPole(p) {
 			if n := len(part); n > 0 {
-				part = append(part, vertex{part[n-1].lon, p.Lat})
+				part = append(part, vertex{part[n-1].lon, p.Lat}) // up the meridian
 			}
 			flush()
 			if i+1 < len(pts) {

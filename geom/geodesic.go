@@ -102,13 +102,44 @@ func ellipsoidOf(b Body) *geodesic.Ellipsoid {
 	return s.e
 }
 
-// ellipsoidInverse takes planetographic latitudes.
+// ellipsoidInverse takes planetographic latitudes. The solver has two blind
+// spots, which are kept away from it: a latitude of minus zero, with which
+// antipodal points of the equator come out at distance 0, and lines of
+// centimetres that pass a pole, whose azimuth can come out as 90 degrees.
 func ellipsoidInverse(e *geodesic.Ellipsoid, lon1, glat1, lon2, glat2 float64) (dist, az float64) {
-	e.Inverse(glat1, lon1, glat2, lon2, &dist, &az, nil)
+	if min(math.Abs(glat1), math.Abs(glat2)) > 90-polarPlane && glat1*glat2 > 0 {
+		return acrossPole(e, lon1, glat1, lon2, glat2)
+	}
+	e.Inverse(noMinusZero(glat1), lon1, noMinusZero(glat2), lon2, &dist, &az, nil)
 	if dist == 0 {
 		return 0, 0
 	}
 	return dist, WrapAzimuth(az * degree)
+}
+
+// noMinusZero also takes latitudes that the solver would round to minus zero.
+func noMinusZero(lat float64) float64 {
+	if math.Abs(lat) < 1e-17 {
+		return 0
+	}
+	return lat
+}
+
+// polarPlane is the distance from a pole, in degrees, within which the surface
+// is a plane to the last bit: 0.1 m on Mars.
+const polarPlane = 2e-6
+
+// acrossPole is the inverse problem in that plane. The radius of curvature at a
+// pole is a^2/b.
+func acrossPole(e *geodesic.Ellipsoid, lon1, glat1, lon2, glat2 float64) (dist, az float64) {
+	c := e.Radius() / (1 - e.Flattening()) * degree
+	r1, r2 := c*(90-math.Abs(glat1)), c*(90-math.Abs(glat2))
+	s, k := math.Sincos(lonDiff(lon1, lon2) * (degree / 2))
+	east, toPole := 2*r2*s*k, r1-r2+2*r2*s*s
+	if dist = math.Hypot(east, toPole); dist == 0 {
+		return 0, 0
+	}
+	return dist, WrapAzimuth(math.Atan2(east, math.Copysign(toPole, toPole*glat1)))
 }
 
 func ellipsoidDirect(b Body, e *geodesic.Ellipsoid, lon, glat, az, dist float64) LonLat {

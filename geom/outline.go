@@ -13,7 +13,8 @@ import (
 //
 // maxErr is the largest distance in metres, on the ground, between the true
 // line and the straight segment in longitude and latitude drawn for it. A value
-// of 0 or less stands for a thousandth of the outer range.
+// of 0 or less stands for a thousandth of the outer range; less than a millionth
+// of it, or a micrometre, is not tried for.
 
 // CircleOutline returns the disc of range r metres round the centre. A range of
 // half way round the body or more gives the whole body; r <= 0 gives nothing.
@@ -99,7 +100,7 @@ func chordError(maxErr, r float64) float64 {
 	if !(maxErr > 0) {
 		return r / 1000
 	}
-	return maxErr
+	return max(maxErr, r*1e-6, 1e-6)
 }
 
 // circle traces a closed ring without its last point: interior on the left, or
@@ -144,7 +145,10 @@ type curve struct {
 	maxErr float64
 }
 
-const maxHalvings = 14
+const (
+	maxHalvings  = 14
+	poleHalvings = 36 // more of them, until a line through a pole has a vertex there
+)
 
 // trace appends the points from t0 to, but without, t1: n equal pieces, each
 // halved until its chord is good.
@@ -164,15 +168,22 @@ func (c curve) trace(dst []LonLat, t0, t1 float64, n int) []LonLat {
 func (c curve) refine(dst []LonLat, a, b float64, p, q LonLat, halvings int) []LonLat {
 	mid := (a + b) / 2
 	m := c.at(mid)
-	if halvings == 0 || c.straight(p, m, q) {
+	if halvings <= 0 && (halvings <= -poleHalvings || !swings(p, m, q)) || c.straight(p, m, q) {
 		return dst
-	}
-	if pole, ok := c.overPole(p, m, q); ok {
-		return append(dst, pole)
 	}
 	dst = c.refine(dst, a, mid, p, m, halvings-1)
 	dst = append(dst, m)
 	return c.refine(dst, mid, b, m, q, halvings-1)
+}
+
+// swings reports whether longitude turns by more than 90 degrees between
+// neighbouring points, as it does beside a pole. A point at the pole has any
+// longitude.
+func swings(p, m, q LonLat) bool {
+	turn := func(a, b LonLat) bool {
+		return math.Abs(lonDiff(a.Lon, b.Lon)) > 90 && !atPole(snapped(a)) && !atPole(snapped(b))
+	}
+	return turn(p, m) || turn(m, q) || turn(p, q)
 }
 
 // straight reports whether the segment from p to q, drawn in longitude and
@@ -185,10 +196,7 @@ func (c curve) straight(p, m, q LonLat) bool {
 	if atPole(snapped(q)) {
 		q.Lon = p.Lon
 	}
-	if !atPole(snapped(m)) && (math.Abs(lonDiff(p.Lon, m.Lon)) > 90 || math.Abs(lonDiff(m.Lon, q.Lon)) > 90) {
-		return false
-	}
-	return math.Abs(lonDiff(p.Lon, q.Lon)) <= 90 && c.near(p, q)
+	return !swings(p, m, q) && c.near(p, q)
 }
 
 // near reports whether the drawn segment is close to the curve.
@@ -200,18 +208,4 @@ func (c curve) near(p, q LonLat) bool {
 		}
 	}
 	return true
-}
-
-// overPole reports whether a piece that swings round a pole may as well be drawn
-// straight to the pole and down again.
-func (c curve) overPole(p, m, q LonLat) (pole LonLat, ok bool) {
-	if math.Abs(lonDiff(p.Lon, q.Lon)) <= 90 {
-		return pole, false
-	}
-	pole.Lat = math.Copysign(90, m.Lat)
-	if !(c.miss(pole) <= c.maxErr) {
-		return pole, false
-	}
-	up, down := LonLat{p.Lon, pole.Lat}, LonLat{q.Lon, pole.Lat}
-	return up, c.near(p, up) && c.near(down, q)
 }
