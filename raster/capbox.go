@@ -40,6 +40,9 @@ func (g *Grid) cylinderBoxes(b geom.Body, c *cylindrical, centre geom.LonLat, re
 		x0 = p.col0 - period/2
 		x1 = x0 + period
 	}
+	if r1 < -2 || r0 > float64(g.Height)/block+2 || !g.columnsMeet(x0, x1-x0, p.Block) {
+		return nil
+	}
 	return g.cutBoxes(span{x0: x0, y0: int(math.Floor(r0 - 1)), x1: x1, y1: int(math.Ceil(r1 + 2))}, period, p.Block)
 }
 
@@ -77,7 +80,26 @@ func (g *Grid) capBoxes(b geom.Body, centre geom.LonLat, reach float64, p *Patch
 			}
 		}
 	}
-	return mergeBoxes(s.boxes())
+	return g.onMap(mergeBoxes(s.boxes()), p.Block)
+}
+
+// clipPixels is the size from which a rectangle loses what lies beyond the edge
+// of the map, as near the far pole of a stereographic map.
+const clipPixels = 1 << 22
+
+// onMap drops rectangles that do not touch the map, and clips very large ones.
+func (g *Grid) onMap(boxes []generalBox, block int) (out []generalBox) {
+	m := span{x1: (g.Width + block - 1) / block, y1: (g.Height + block - 1) / block}
+	for _, b := range boxes {
+		if b.x1 <= m.x0 || b.y1 <= m.y0 || b.x0 >= m.x1 || b.y0 >= m.y1 {
+			continue
+		}
+		if float64(b.x1-b.x0)*float64(b.y1-b.y0) > clipPixels {
+			b.x0, b.y0, b.x1, b.y1 = max(b.x0, m.x0), max(b.y0, m.y0), min(b.x1, m.x1), min(b.y1, m.y1)
+		}
+		out = append(out, b)
+	}
+	return out
 }
 
 // capSample is the cap sampled at its centre and on rings.

@@ -117,7 +117,7 @@ func (l *Layer) fillBlocks(p *Patch, from, to, x, y, w, h int, dst, fraction []f
 	for i := from; i < to; i++ {
 		at := (int(p.Y[i])+dy)*w + int(p.X[i]) + dx
 		k := p.s.count[at]
-		f := float32(k) / float32(p.Block*l.blockWidth(p.Column(i), p.Block, period))
+		f := float32(k) / float32(l.blockHeight(p.Row(i), p.Block)*l.blockWidth(p.Column(i), p.Block, period))
 		dst[i], fraction[i] = nan, f
 		if f >= minValid {
 			dst[i] = float32(p.s.sum[at] / float64(k))
@@ -145,6 +145,16 @@ func (l *Layer) blockWidth(c, block, period int) int {
 	}
 	col := floorMod(c, (period+block-1)/block) * block
 	return min(block, period-col)
+}
+
+// blockHeight returns how many map rows of a block lie on the body.
+func (l *Layer) blockHeight(row, block int) int {
+	c := l.grid.cylinder()
+	if c == nil || row > 0 && (row+1)*block <= l.grid.Height {
+		return block
+	}
+	_, _, n := l.grid.blockLatitudes(c, row, block)
+	return max(1, n)
 }
 
 // addBlocks adds the map columns first..last to the blocks from column at on.

@@ -19,15 +19,16 @@ func (g *Grid) cylinderPatch(b geom.Body, c *cylindrical, centre geom.LonLat, re
 	half := g.columnReach(centre, reach/b.SemiMajor)
 	k.columns(g, c, centre.Lon, half)
 	r0, r1 := g.rowReach(c, centre.Lat, reach/b.SemiMajor, p.Block)
+	if r1 < 0 || r0*p.Block >= g.Height || !g.columnsMeet(p.col0+k.first, k.n, p.Block) {
+		return nil
+	}
 	if n := float64(r1-r0+1) * float64(k.n) * math.Pi / 4; n > MaxPatch {
 		return tooLarge(reach, n)
 	}
 	p.grow((r1 - r0 + 1) * k.n)
-	l := g.level(p.Level)
 	for row := r0; row <= r1; row++ {
-		lat := c.lat0 + (l.Geo[3]+(float64(row)+0.5)*l.Geo[5]-c.y0)/c.ky
-		if math.Abs(lat) <= 90 {
-			k.row(row, lat, math.Abs(l.Geo[5]/c.ky))
+		if first, last, n := g.blockLatitudes(c, row, p.Block); n > 0 {
+			k.row(row, (first+last)/2, math.Abs(last-first)+math.Abs(g.Geo[5]/c.ky))
 		}
 	}
 	if p.Len() > 0 {
@@ -63,6 +64,27 @@ func (g *Grid) rowReach(c *cylindrical, lat, angle float64, block int) (r0, r1 i
 	a := row(math.Max(-90, lat-angle/degree))
 	b := row(math.Min(90, lat+angle/degree))
 	return int(math.Floor(math.Min(a, b) - 0.5)), int(math.Ceil(math.Max(a, b) + 0.5))
+}
+
+// columnsMeet reports whether n blocks from a column on touch the map.
+func (g *Grid) columnsMeet(col, n, block int) bool {
+	period := (g.period() + block - 1) / block
+	col = floorMod(col, period)
+	return col*block < g.Width || col+n > period
+}
+
+// blockLatitudes returns the latitudes of the first and last row of a block
+// that lie on the body, and the number of such rows.
+func (g *Grid) blockLatitudes(c *cylindrical, row, block int) (first, last float64, n int) {
+	lat := func(r int) float64 { return c.lat0 + (g.Geo[3]+(float64(r)+0.5)*g.Geo[5]-c.y0)/c.ky }
+	a, b := row*block, row*block+block-1
+	for a <= b && math.Abs(lat(a)) > 90 {
+		a++
+	}
+	for b >= a && math.Abs(lat(b)) > 90 {
+		b--
+	}
+	return lat(a), lat(b), b - a + 1
 }
 
 // cylinderKernel holds the column tables of one crater.

@@ -31,6 +31,10 @@ type generalBox struct {
 func (g *Grid) generalPatch(b geom.Body, centre geom.LonLat, reach float64, p *Patch) error {
 	k := &generalKernel{p: p, l: g.level(p.Level), f: newFrame(b, centre), reach: reach}
 	k.curv = k.f.curvature()
+	k.plain = math.Abs(k.l.Geo[1]*k.l.Geo[5] - k.l.Geo[2]*k.l.Geo[4])
+	if lib, ok := g.Proj.(*library); ok {
+		k.plain *= lib.c.unit * lib.c.unit
+	}
 	var boxes []generalBox
 	if c := g.cylinder(); c != nil && g.period() > 0 {
 		boxes = g.cylinderBoxes(b, c, centre, reach, p)
@@ -59,6 +63,7 @@ type generalKernel struct {
 	f     frame
 	curv  float64
 	reach float64
+	plain float64 // area of a pixel on the map, for pixels that the edge of the outline cuts
 
 	b      generalBox
 	nx, ny int // blocks
@@ -279,12 +284,33 @@ func (k *generalKernel) blockDirect(bx, by int) {
 		if !ok[i] {
 			continue
 		}
-		a := blockPx*blockPx + i/blockPx*c + i%blockPx
-		out[i] = pixelValue{x[i], y[i], k.p.PixelSize * k.p.PixelSize}
-		if ok[a] && ok[a+1] && ok[a+c] && ok[a+c+1] {
-			d1x, d1y := x[a+c+1]-x[a], y[a+c+1]-y[a]
-			d2x, d2y := x[a+c]-x[a+1], y[a+c]-y[a+1]
-			out[i].area = math.Abs(d1x*d2y-d1y*d2x) / 2 * k.b.narrow
+		at := blockPx*blockPx + i/blockPx*c + i%blockPx
+		corner := [4]int{at, at + 1, at + c + 1, at + c}
+		area, whole := cornerArea(x, y, ok, corner, i)
+		if !whole {
+			area = k.plain
+		}
+		out[i] = pixelValue{x[i], y[i], area * k.b.narrow}
+	}
+}
+
+// cornerArea returns the area of a pixel from its four corners, in order round
+// it. Where the outline of the map cuts some off, it takes twice the half on
+// the side of two good ones.
+func cornerArea(x, y []float64, ok []bool, corner [4]int, centre int) (float64, bool) {
+	good := func(i int) bool { return ok[corner[i&3]] }
+	if good(0) && good(1) && good(2) && good(3) {
+		d1x, d1y := x[corner[2]]-x[corner[0]], y[corner[2]]-y[corner[0]]
+		d2x, d2y := x[corner[3]]-x[corner[1]], y[corner[3]]-y[corner[1]]
+		return math.Abs(d1x*d2y-d1y*d2x) / 2, true
+	}
+	for i := range corner {
+		if good(i) && good(i+1) {
+			a, b := corner[i], corner[(i+1)&3]
+			sx, sy := x[b]-x[a], y[b]-y[a]
+			hx, hy := (x[a]+x[b])/2-x[centre], (y[a]+y[b])/2-y[centre]
+			return 2 * math.Abs(sx*hy-sy*hx), true
 		}
 	}
+	return 0, false
 }

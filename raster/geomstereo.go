@@ -33,6 +33,9 @@ func (g *Grid) stereoPatch(b geom.Body, q *stereographic, centre geom.LonLat, re
 	cx, cy, rad := k.circle(centre, reach/b.SemiMajor)
 	x, y := k.l.pixel(q.x0+q.scale*cx, q.y0+q.scale*cy)
 	rx, ry := math.Abs(q.scale*rad/k.l.Geo[1]), math.Abs(q.scale*rad/k.l.Geo[5])
+	if x+rx < -1 || y+ry < -1 || x-rx > float64(k.l.Width+1) || y-ry > float64(k.l.Height+1) {
+		return nil
+	}
 	if n := math.Pi * (rx + 1) * (ry + 1); n > MaxPatch {
 		return tooLarge(reach, n)
 	}

@@ -10,9 +10,11 @@ import (
 // LayerSet.Fill, their values. A Patch is reused from crater to crater; the
 // zero value is ready.
 //
-// Pixels come row by row, each ground point once. The patch holds every pixel
-// position within reach, also beyond the edge of the map, where values are
-// NaN, so that the valid share of a ring counts what the map does not cover.
+// Pixels come row by row, each ground point once. The patch of a crater near
+// the edge of the map also holds the pixel positions within reach that lie
+// beyond the edge, where values are NaN, so that the valid share of a ring
+// counts what the map does not cover; it is empty when no part of the map can
+// be within reach.
 // At Level > 0 a pixel is the mean of Block x Block map pixels whose first
 // column and row are multiples of Block. Where Block does not divide the
 // number of columns round the body, the last block before the edge of the map
