@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	"image/draw"
 	"math"
 	"slices"
 	"strconv"
@@ -43,10 +44,13 @@ func cutoutFigure(s *Survey, crater int) (Figure, bool) {
 	}
 	fig.draw = func(p pen) {
 		p.write(title, at(p.Min.X+2, p.Max.Y-3), plainText, inkColour, text.XLeft, text.YTop)
-		for i, panel := range list {
+		corner := func(i int) vg.Point {
 			x := vg.Length(i%2)*(fig.Width-oneColumn) + cutoutLeft
-			y := fig.Height - cutoutTop - vg.Length(i/2)*cutoutRow - cutoutImage
-			panel.draw(p, at(x, y), c.Radius)
+			return at(x, fig.Height-cutoutTop-vg.Length(i/2)*cutoutRow-cutoutImage)
+		}
+		cutoutPicture(p, list, corner)
+		for i, panel := range list {
+			panel.draw(p, corner(i), c.Radius)
 		}
 	}
 	return fig, len(list) > 0
@@ -96,7 +100,6 @@ func percentiles(values []float64, a, b float64) (lo, hi float64) {
 
 func (c cutoutPanel) draw(p pen, corner vg.Point, radius float64) {
 	far := at(corner.X+cutoutImage, corner.Y+cutoutImage)
-	p.DrawImage(vg.Rectangle{Min: corner, Max: far}, c.image())
 	c.rings(p, corner)
 	p.closed(stroke(inkColour, 0.6), rectangle(corner, far))
 	p.write(DisplayText(c.Species), at((corner.X+far.X)/2, far.Y+3), plainText, inkColour, text.XCenter, text.YBottom)
@@ -175,12 +178,12 @@ func (c cutoutPanel) scale(p pen, corner vg.Point, radius float64) {
 // bar draws the colours with their numbers and unit.
 func (c cutoutPanel) bar(p pen, corner vg.Point) {
 	const width = 3 * vg.Millimeter
-	strip := image.NewNRGBA(image.Rect(0, 0, 1, 128))
-	for i := range 128 {
-		strip.SetNRGBA(0, 127-i, ramp(float64(i)/127))
-	}
+	const steps = 96
 	far := at(corner.X+width, corner.Y+cutoutImage)
-	p.DrawImage(vg.Rectangle{Min: corner, Max: far}, strip)
+	for i := range steps { // each step reaches to the top: no seams between them
+		lo := corner.Y + cutoutImage*vg.Length(i)/steps
+		p.fill(ramp((float64(i)+0.5)/steps), rectangle(at(corner.X, lo), far))
+	}
 	p.closed(stroke(inkColour, 0.5), rectangle(corner, far))
 	for _, v := range roundValues(c.lo, c.hi, 5) {
 		y := corner.Y + cutoutImage*vg.Length((v-c.lo)/(c.hi-c.lo))
@@ -190,16 +193,34 @@ func (c cutoutPanel) bar(p pen, corner vg.Point) {
 	p.write(unitText(c.Unit), at(corner.X, far.Y+3), smallText, inkColour, text.XLeft, text.YBottom)
 }
 
-// image colours the values, each pixel enlarged so that hatching shows.
-func (c cutoutPanel) image() image.Image {
-	k := max(1, (480+c.Size-1)/c.Size)
-	img := image.NewNRGBA(image.Rect(0, 0, c.Size*k, c.Size*k))
-	for y := range c.Size * k {
-		for x := range c.Size * k {
-			img.SetNRGBA(x, y, c.colour(y/k*c.Size+x/k, x, y))
+// cutoutPicture draws the maps of all panels as one picture with paper between
+// them, because a PDF with several pictures is not the same in every run.
+func cutoutPicture(p pen, list []cutoutPanel, corner func(int) vg.Point) {
+	const dots = 480 / cutoutImage // per point
+	area := vg.Rectangle{Min: corner(0), Max: corner(0)}
+	for i := range list {
+		lo := corner(i)
+		area.Min = at(min(area.Min.X, lo.X), min(area.Min.Y, lo.Y))
+		area.Max = at(max(area.Max.X, lo.X+cutoutImage), max(area.Max.Y, lo.Y+cutoutImage))
+	}
+	size := area.Size()
+	img := image.NewNRGBA(image.Rect(0, 0, int(size.X*dots+0.5), int(size.Y*dots+0.5)))
+	draw.Draw(img, img.Bounds(), image.NewUniform(paperColour), image.Point{}, draw.Src)
+	for i, panel := range list {
+		lo := corner(i)
+		panel.paint(img, int((lo.X-area.Min.X)*dots+0.5), int((area.Max.Y-lo.Y-cutoutImage)*dots+0.5))
+	}
+	p.DrawImage(area, img)
+}
+
+// paint colours the values into a square of 480 dots, enlarged so that
+// hatching shows.
+func (c cutoutPanel) paint(img *image.NRGBA, x0, y0 int) {
+	for y := range 480 {
+		for x := range 480 {
+			img.SetNRGBA(x0+x, y0+y, c.colour(y*c.Size/480*c.Size+x*c.Size/480, x, y))
 		}
 	}
-	return img
 }
 
 // colour is the colour of one enlarged pixel of the picture.

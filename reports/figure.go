@@ -8,10 +8,7 @@ import (
 	"io"
 	"regexp"
 	"slices"
-	"sync"
-	"time"
 
-	"codeberg.org/go-pdf/fpdf"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 	"gonum.org/v1/plot/vg/vgimg"
@@ -89,19 +86,19 @@ func (f Figure) tidySVG(svg []byte) []byte {
 	return slices.Concat(head, []byte(about), body)
 }
 
-// stablePDF makes PDF files the same in every run: fixed dates, and parts in
-// the order of their names.
-var stablePDF = sync.OnceFunc(func() {
-	fpdf.SetDefaultCatalogSort(true)
-	fpdf.SetDefaultCreationDate(time.Unix(0, 0).UTC())
-	fpdf.SetDefaultModificationDate(time.Unix(0, 0).UTC())
-})
+// pdfDate finds the dates in PDF files, which would make every run differ.
+var pdfDate = regexp.MustCompile(`\(D:\d{14}`)
 
+// writePDF relies on there being at most one picture in a figure: the PDF
+// library writes several in the order of a map.
 func (f Figure) writePDF(w io.Writer) error {
-	stablePDF()
 	c := vgpdf.New(f.Width, f.Height)
 	f.onto(c)
-	_, err := c.WriteTo(w)
+	var b bytes.Buffer
+	if _, err := c.WriteTo(&b); err != nil {
+		return err
+	}
+	_, err := w.Write(pdfDate.ReplaceAllLiteral(b.Bytes(), []byte("(D:20000101000000")))
 	return err
 }
 
