@@ -65,3 +65,12 @@ func (e *Evidence) Directions(scale float64) *Directional {
 	}
 	return directional(e.Gram, e.nuisance(Settings{}), 0, e.Variance*scale)
 }
+
+// ContrastTest tests that two species share one azimuthal shape, up to a free
+// ratio of their blankets: chi-square on 4 degrees of freedom, its p and the
+// ratio b over a. r is the correlation of the two species' noise. ok is false
+// when either holds no directional information.
+func ContrastTest(a, b SpeciesEvidence, r float64) (chi2, p, ratio float64, ok bool) {
+	res, ok := testContrast(a, b, r)
+	return res.chi2, res.p, res.ratio, ok
+}

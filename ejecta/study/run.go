@@ -1,0 +1,132 @@
+package study
+
+import (
+	"rimcast/ejecta/testblanket"
+)
+
+// Plan is how much a study does.
+type Plan struct {
+	Seed       uint64
+	Noise      []string  // types of noise, as testblanket names them
+	Radius     float64   // of the craters, pixels
+	Maps       int       // maps of each noise type
+	PerMap     int       // sites of each map
+	Blankets   bool      // size under symmetric blankets too
+	Power      []string  // noise types of the power table
+	PowerSites int       // sites of each line of it
+	Points     []float64 // oracle powers at which amplitudes are set
+	Depth      []string  // noise types of the tables of amplitude, class, contrast and catalogue
+	SNR        []float64 // of the amplitude table
+	Classes    int       // draws of each row of a confusion matrix
+	Z          []float64 // of the confusion matrices and contrasts
+	Pairs      int       // species pairs of each line
+	Catalogues int
+	OtherRadii []float64 // sizes at which the false-alarm rate is checked too
+}
+
+// Full is the whole study: about an hour on two processors.
+func Full(seed uint64) Plan {
+	names := testblanket.NoiseNames()
+	return Plan{
+		Seed: seed, Noise: names, Radius: 8, Maps: 6, PerMap: 350, Blankets: true,
+		Power: names, PowerSites: 400, Points: []float64{0.5, 0.9},
+		Depth: []string{"white", "exp5"}, SNR: []float64{3, 6, 12, 25}, Classes: 250, Z: []float64{5, 8, 12},
+		Pairs: 2000, Catalogues: 60, OtherRadii: []float64{4, 6, 12},
+	}
+}
+
+// Quick is the small study that runs with every test: seconds.
+func Quick(seed uint64) Plan {
+	return Plan{
+		Seed: seed, Noise: []string{"exp5-stripe"}, Radius: 6, Maps: 1, PerMap: 150,
+		Power: []string{"exp5-stripe"}, PowerSites: 32, Points: []float64{0.9},
+		Depth: []string{"exp5-stripe"}, SNR: []float64{12}, Classes: 15, Z: []float64{8}, Pairs: 24, Catalogues: 10,
+	}
+}
+
+// Results are the tables of a study.
+type Results struct {
+	Plan       Plan
+	Sizes      []sizeResult
+	OtherSizes []sizeResult
+	Powers     []powerResult
+	Amplitudes []amplitudeResult
+	Confusions []confusion
+	Contrasts  []contrastResult
+	Catalogues []catalogueResult
+}
+
+// Run does a study. progress is told what begins; it may be nil.
+func Run(p Plan, progress func(string)) (*Results, error) {
+	if progress == nil {
+		progress = func(string) {}
+	}
+	r := &Results{Plan: p}
+	for i, name := range p.Noise {
+		progress(name)
+		w, err := newWorld(name, p.Radius, p.Maps, p.PerMap, p.Seed+uint64(i))
+		if err != nil {
+			return nil, err
+		}
+		r.Sizes = append(r.Sizes, w.sizeOf(p.Blankets))
+		if contains(p.Power, name) {
+			progress(name + ": power")
+			r.power(w)
+		}
+		if contains(p.Depth, name) {
+			progress(name + ": amplitudes, classes, contrasts")
+			r.depth(w)
+		}
+		if !w.gaps() {
+			r.Catalogues = append(r.Catalogues, w.catalogueOf(p.Catalogues))
+		}
+	}
+	return r, r.others(progress)
+}
+
+func contains(list []string, name string) bool {
+	for _, v := range list {
+		if v == name {
+			return true
+		}
+	}
+	return false
+}
+
+func (r *Results) power(w *world) {
+	for _, k := range kinds() {
+		for _, target := range r.Plan.Points {
+			r.Powers = append(r.Powers, w.powerOf(k, target, r.Plan.PowerSites))
+		}
+	}
+}
+
+func (r *Results) depth(w *world) {
+	for _, snr := range r.Plan.SNR {
+		r.Amplitudes = append(r.Amplitudes, w.amplitudeOf(snr))
+	}
+	shapes := w.shapes(max(10, r.Plan.Classes/5))
+	for _, z := range r.Plan.Z {
+		r.Confusions = append(r.Confusions, w.confuse(shapes, z, r.Plan.Classes))
+	}
+	for _, c := range contrastCases() {
+		for _, z := range r.Plan.Z {
+			r.Contrasts = append(r.Contrasts, w.contrastOf(c, z, r.Plan.Pairs))
+		}
+	}
+}
+
+// others checks the false-alarm rate at other crater sizes.
+func (r *Results) others(progress func(string)) error {
+	for _, radius := range r.Plan.OtherRadii {
+		for i, name := range []string{"white", "exp5", "exp5-stripe"} {
+			progress(name + " at other sizes")
+			w, err := newWorld(name, radius, 2, r.Plan.PerMap, r.Plan.Seed+uint64(100+i))
+			if err != nil {
+				return err
+			}
+			r.OtherSizes = append(r.OtherSizes, w.sizeOf(false))
+		}
+	}
+	return nil
+}
