@@ -8,11 +8,11 @@ import (
 	"rimcast/geom"
 )
 
-// crsCode returns the number of the IAU_2015 system in which lon/lat of this
+// CRSCode returns the number of the IAU_2015 system in which lon/lat of this
 // survey are meant: planetocentric, east positive, degrees. It is empty when
 // the body has none. A code that is projected, planetographic or of another
 // shape of the body would be a lie and is not used.
-func (s *Survey) crsCode() string {
+func (s *Survey) CRSCode() string {
 	c, err := geom.ParseCRS(s.BodyCode)
 	fits := err == nil && !c.Earth && !c.Projected && c.Latitude != geom.PlanetographicLatitude && c.Body.SameShape(s.Body, 1e-9)
 	code := s.Body.Code()
@@ -25,7 +25,7 @@ func (s *Survey) crsCode() string {
 // CRSName returns the OGC URN of the survey's coordinates, or their WKT2 when
 // the body has no code. GDAL reads both.
 func (s *Survey) CRSName() string {
-	if code := s.crsCode(); code != "" {
+	if code := s.CRSCode(); code != "" {
 		return "urn:ogc:def:crs:IAU:2015:" + code
 	}
 	return s.CRSText()

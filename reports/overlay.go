@@ -62,7 +62,7 @@ type (
 
 // overlayHead is the collection up to the opening bracket of its features.
 func overlayHead(s *Survey, opt Options) ([]byte, error) {
-	code := s.crsCode()
+	code := s.CRSCode()
 	if code != "" {
 		code = "IAU:2015:" + code
 	}
