@@ -36,7 +36,7 @@ type fileState struct {
 func inputFiles(sv *surveyFile) ([]inputFile, error) {
 	list := []inputFile{{role: "catalogue", path: sv.Catalogue.Path, written: sv.Catalogue.written}}
 	if sv.source != "" && sv.source != "-" {
-		list = append([]inputFile{{role: "survey", path: sv.source, written: sv.source}}, list...)
+		list = append([]inputFile{{role: "survey", path: sv.source, written: filepath.Base(sv.source)}}, list...)
 	}
 	for _, n := range sv.layers() {
 		list = append(list, rasterFiles(n.label(), n.layer.Path, n.layer.written)...)

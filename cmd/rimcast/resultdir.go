@@ -20,6 +20,7 @@ import (
 //	... write into d.partial ...
 //	err = d.commit()
 type resultDir struct {
+	mark    string // the file by which such a directory is known to be ours
 	final   string
 	partial string
 	lock    *os.File // the open partial directory, locked while this run lives
@@ -29,16 +30,21 @@ type resultDir struct {
 // resultMark is the file by which a result directory is known.
 const resultMark = "manifest.json"
 
-// newResultDir checks the final place and makes the partial directory. An
-// existing result is refused without force; anything else that exists is
-// always refused, unless it is an empty directory, because it is not ours to
-// remove.
+// newResultDir makes a directory for the results of a screening.
 func newResultDir(path string, force bool) (*resultDir, error) {
+	return newOwnDir(path, resultMark, force)
+}
+
+// newOwnDir checks the final place and makes the partial directory. A directory
+// that holds the mark is ours, and is refused without force; anything else that
+// exists is always refused, unless it is an empty directory, because it is not
+// ours to remove.
+func newOwnDir(path, mark string, force bool) (*resultDir, error) {
 	if path == "" {
-		return nil, usage("there is no result directory", "name one with -o DIR, or dir under [output]")
+		return nil, usage("there is no place for the output", "name a directory with -o DIR")
 	}
 	final := filepath.Clean(path)
-	d := &resultDir{final: final}
+	d := &resultDir{final: final, mark: mark}
 	if err := d.checkFinal(force); err != nil {
 		return nil, err
 	}
@@ -78,8 +84,8 @@ func (d *resultDir) checkFinal(force bool) error {
 		d.replace = true
 		return nil
 	}
-	if !isResult(d.final) {
-		return usage(d.final+" exists and holds no "+resultMark+", so it is not a result of rimcast", "choose another name with -o; it is left alone, also with --force")
+	if !hasMark(d.final, d.mark) {
+		return usage(d.final+" exists and holds no "+d.mark+", so it was not written by this command", "choose another name with -o; it is left alone, also with --force")
 	}
 	if !force {
 		return usage(d.final+" exists already", "choose another name with -o, or replace it with --force")
@@ -88,9 +94,11 @@ func (d *resultDir) checkFinal(force bool) error {
 	return nil
 }
 
-// isResult reports whether a directory looks like one of ours.
-func isResult(dir string) bool {
-	info, err := os.Lstat(filepath.Join(dir, resultMark))
+// isResult reports whether a directory looks like the result of a screening.
+func isResult(dir string) bool { return hasMark(dir, resultMark) }
+
+func hasMark(dir, mark string) bool {
+	info, err := os.Lstat(filepath.Join(dir, mark))
 	return err == nil && info.Mode().IsRegular()
 }
 
