@@ -14,8 +14,8 @@ type contrastResult struct {
 	z            float64
 	n            int
 	tested       int // p of the contrast below 0.05
-	claimed      int // and the direction of the second species below 0.05
-	naive        int // second below 0.05, first above: no evidence
+	claimed      int // and the harmonics of the second species below 0.05
+	naive        int // harmonics of the second below 0.05, of the first above: no evidence
 }
 
 // contrastCase is a pair of blankets: of the first and the second species, the
@@ -62,13 +62,13 @@ func (w *world) contrastOf(c contrastCase, z float64, pairs int) contrastResult 
 	each(pairs, func(i int) {
 		p := list[i]
 		amp := z / unit
-		ma := w.with(p.a, first, amp*c.ratio).Measure(ejecta.Settings{}, p.a.scale, uint64(i))
-		mb := w.with(p.b, second, amp).Measure(ejecta.Settings{}, p.b.scale, uint64(i))
-		_, t, _, ok := ejecta.ContrastTest(species(ma), species(mb), 0)
+		a := species(w.with(p.a, first, amp*c.ratio), p.a.scale)
+		b := species(w.with(p.b, second, amp), p.b.scale)
+		_, t, _, ok := ejecta.ContrastTest(a, b, 0)
 		if !ok {
 			t = 1
 		}
-		found[i] = outcome{t, ma.Finding.AsymmetryP, mb.Finding.AsymmetryP}
+		found[i] = outcome{t, harmonicsP(a), harmonicsP(b)}
 	})
 	for _, f := range found {
 		r.n++
@@ -99,6 +99,15 @@ func (w *world) unitOf(c contrastCase, second *bank) float64 {
 	return math.Sqrt(sum / float64(len(w.frames)))
 }
 
-func species(m ejecta.Measurement) ejecta.SpeciesEvidence {
-	return ejecta.SpeciesEvidence{Direction: m.Direction, Amplitude: m.Blanket.Z * m.Blanket.Sigma, SE: m.Blanket.Sigma}
+// species is what the contrast needs of one species; the directional tests of
+// the whole bank, which it does not, are left out.
+func species(e *ejecta.Evidence, scale float64) ejecta.SpeciesEvidence {
+	bl := radialOnly(e).Measure(ejecta.Settings{}, scale, 1).Blanket
+	return ejecta.SpeciesEvidence{Direction: e.Directions(scale), Amplitude: bl.Z * bl.Sigma, SE: bl.Sigma}
+}
+
+// harmonicsP is the p of the harmonics to order 6, standing for the directional
+// test.
+func harmonicsP(s ejecta.SpeciesEvidence) float64 {
+	return ejecta.ChiSquareP(chiSquare(s.Direction, 6), 12)
 }

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"sort"
 
+	"gonum.org/v1/gonum/mat"
+
 	"rimcast/ejecta"
 	"rimcast/ejecta/testblanket"
 )
@@ -52,6 +54,7 @@ type powerResult struct {
 	n                     int
 	oracle, family, whole int // detections at p < 0.01
 	prior                 int // detections with the default centre error allowed for
+	withPrior             bool
 	right                 int // detected and of the right class
 	bound                 float64
 	errors                []float64 // axis error over bound, detected, right class
@@ -64,7 +67,7 @@ type powerResult struct {
 // it is to the oracle; prior counts what is found when the default centre error
 // is allowed for.
 func (w *world) powerOf(k kind, target float64, sites int) powerResult {
-	r := powerResult{world: w.name, kind: k.name, target: target}
+	r := powerResult{world: w.name, kind: k.name, target: target, withPrior: w.centreError && target > 0.7}
 	ideal := w.oracleOf(k)
 	r.amplitude = ideal.amplitude(target, w.seed)
 	if w.gaps() {
@@ -84,7 +87,9 @@ func (w *world) powerOf(k kind, target float64, sites int) powerResult {
 		s := &w.sites[i]
 		j := i % len(directions)
 		e := w.with(s, banks[j], r.amplitude)
-		found[i].prior = e.Measure(ejecta.Settings{}, s.scale, w.seed+uint64(i))
+		if r.withPrior {
+			found[i].prior = e.Measure(ejecta.Settings{}, s.scale, w.seed+uint64(i))
+		}
 		e.CentreSigma = 1e-9
 		found[i].m = e.Measure(ejecta.Settings{}, s.scale, w.seed+uint64(i))
 		if found[i].m.Direction != nil {
@@ -100,7 +105,7 @@ func (w *world) powerOf(k kind, target float64, sites int) powerResult {
 		if f.oracle {
 			r.oracle++
 		}
-		if f.prior.Finding.AsymmetryP < 0.01 {
+		if f.prior.Direction != nil && f.prior.Finding.AsymmetryP < 0.01 {
 			r.prior++
 		}
 	}
@@ -188,9 +193,13 @@ func (o *oracle) amplitude(power float64, seed uint64) float64 {
 	const draws = 1500
 	rng := rand.New(rand.NewPCG(seed, 77))
 	need := make([]float64, draws) // amplitude at which each draw is found
+	factors := make([]*mat.TriDense, len(o.content))
+	for j, d := range o.content {
+		factors[j] = root(d)
+	}
 	for i := range need {
 		j := i % len(o.content)
-		l := root(o.content[j])
+		l := factors[j]
 		z, null := make([]float64, 2*orders), make([]float64, 2*orders)
 		for k := range z {
 			z[k] = rng.NormFloat64()

@@ -107,8 +107,15 @@ func (r *Results) writePowers(t table) {
 	t.head("noise", "pattern", "at", "amplitude / pixel sigma", "oracle", "own family", "all tests", "with centre error", "family / oracle", "all / oracle")
 	for _, p := range r.Powers {
 		t.row(p.world, p.kind, fmt.Sprintf("%.0f %%", 100*p.target), f2(p.amplitude), f2(share(p.oracle, p.n)), f2(share(p.family, p.n)),
-			f2(share(p.whole, p.n)), f2(share(p.prior, p.n)), f2(share(p.family, p.oracle)), f2(share(p.whole, p.oracle)))
+			f2(share(p.whole, p.n)), p.priorShare(), f2(share(p.family, p.oracle)), f2(share(p.whole, p.oracle)))
 	}
+}
+
+func (p powerResult) priorShare() string {
+	if !p.withPrior {
+		return "-"
+	}
+	return f2(share(p.prior, p.n))
 }
 
 func (r *Results) writeAxes(t table) {
@@ -151,7 +158,7 @@ func (r *Results) writeConfusions(t table) {
 }
 
 func (r *Results) writeContrasts(t table) {
-	t.head("noise", "truth", "z", "pairs", "contrast below .05", "and direction below .05", "second only (no evidence)")
+	t.head("noise", "truth", "z", "pairs", "contrast below .05", "and harmonics of the second below .05", "second only (no evidence)")
 	for _, c := range r.Contrasts {
 		t.row(c.world, c.truth, fmt.Sprint(c.z), fmt.Sprint(c.n), f3(share(c.tested, c.n)), f3(share(c.claimed, c.n)), f3(share(c.naive, c.n)))
 	}

@@ -79,7 +79,7 @@ func TestQuickStudy(t *testing.T) {
 		if strings.HasPrefix(c.truth, "second one-sided") {
 			bounds("contrast, "+c.truth, share(c.tested, c.n), 0.75, 1)
 		} else if strings.HasPrefix(c.truth, "same") || strings.HasPrefix(c.truth, "both") {
-			bounds("contrast, "+c.truth, share(c.tested, c.n), 0, 0.25)
+			bounds("contrast, "+c.truth, share(c.tested, c.n), 0, 0.15)
 		}
 	}
 	for _, c := range r.Catalogues {

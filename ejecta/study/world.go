@@ -79,6 +79,8 @@ type world struct {
 	noise  []*ejecta.Noise
 	truth  *ejecta.Noise
 	sites  []site
+
+	centreError bool // power is measured with the default centre error too
 }
 
 // newWorld draws maps and measures sites of them. The same arguments give the
