@@ -111,11 +111,11 @@ func (r *Results) writePowers(t table) {
 	}
 }
 
-func (p powerResult) priorShare() string {
-	if !p.withPrior {
+func (r powerResult) priorShare() string {
+	if !r.withPrior {
 		return "-"
 	}
-	return f2(share(p.prior, p.n))
+	return f2(share(r.prior, r.n))
 }
 
 func (r *Results) writeAxes(t table) {
