@@ -42,7 +42,7 @@ type savedHead struct {
 	Nulls     []reports.NullSummary
 	Notes     []string
 
-	Craters, Findings, Contrasts, Targets, Cutouts int
+	Craters, Findings, Contrasts, Targets, Cutouts, Masked int
 }
 
 // maxSaved bounds the counts in a head, so that a damaged one cannot ask for
@@ -63,6 +63,7 @@ func saveSurvey(w io.Writer, s *reports.Survey) error {
 		encodePieces(e, s.Contrasts),
 		encodePieces(e, s.Targets),
 		encodePieces(e, s.Cutouts),
+		encodePieces(e, s.Masked),
 	)
 	return errors.Join(err, z.Close())
 }
@@ -73,7 +74,7 @@ func headOf(s *reports.Survey) savedHead {
 		Refused: s.Catalogue.Refused, CatNotes: s.Catalogue.Notes, CatSource: s.Catalogue.Source,
 		Nulls: s.Nulls, Notes: s.Notes,
 		Craters: len(s.Catalogue.Craters), Findings: len(s.Findings), Contrasts: len(s.Contrasts),
-		Targets: len(s.Targets), Cutouts: len(s.Cutouts),
+		Targets: len(s.Targets), Cutouts: len(s.Cutouts), Masked: len(s.Masked),
 	}
 }
 
@@ -115,6 +116,7 @@ func loadSurvey(r io.Reader) (*reports.Survey, error) {
 		func() error { return decodePieces(d, h.Contrasts, &s.Contrasts) },
 		func() error { return decodePieces(d, h.Targets, &s.Targets) },
 		func() error { return decodePieces(d, h.Cutouts, &s.Cutouts) },
+		func() error { return decodePieces(d, h.Masked, &s.Masked) },
 		func() error { return atEnd(z) },
 		func() error { return checkIndices(s) },
 	} {
@@ -155,33 +157,44 @@ func atEnd(r io.Reader) error {
 	return err
 }
 
-// checkIndices makes sure that every crater index names a crater: the writers
-// of reports rely on it.
+// checkIndices makes sure that every crater index names a crater, and that the
+// findings come crater by crater: the writers of reports rely on it.
 func checkIndices(s *reports.Survey) error {
-	n := len(s.Catalogue.Craters)
-	ok := func(i int) bool { return i >= 0 && i < n }
-	for _, f := range s.Findings {
-		if !ok(f.CraterIndex) {
-			return fmt.Errorf("a finding names crater %d of %d", f.CraterIndex, n)
+	var err error
+	n, last := len(s.Catalogue.Craters), 0
+	check := func(what string, i int) {
+		if err == nil && (i < 0 || i >= n) {
+			err = fmt.Errorf("a %s names crater %d of %d", what, i, n)
 		}
+	}
+	for _, f := range s.Findings {
+		check("finding", f.CraterIndex)
+		if f.CraterIndex < last && err == nil {
+			err = errors.New("the findings are out of order")
+		}
+		last = f.CraterIndex
 	}
 	for _, c := range s.Contrasts {
-		if !ok(c.CraterIndex) {
-			return fmt.Errorf("a contrast names crater %d of %d", c.CraterIndex, n)
-		}
+		check("contrast", c.CraterIndex)
 	}
 	for _, t := range s.Targets {
-		if !ok(t.CraterIndex) {
-			return fmt.Errorf("a target names crater %d of %d", t.CraterIndex, n)
-		}
+		check("target", t.CraterIndex)
+	}
+	for _, m := range s.Masked {
+		check("mask", m.CraterIndex)
+		check("mask", m.Neighbour)
 	}
 	for _, c := range s.Cutouts {
-		if !ok(c.CraterIndex) || c.Size < 0 || len(c.Values) != c.Size*c.Size || c.Masked != nil && len(c.Masked) != len(c.Values) {
-			return errors.New("a cut-out does not fit its crater or its size")
+		check("cut-out", c.CraterIndex)
+		if c.Size < 0 || c.Size > maxCutout || len(c.Values) != c.Size*c.Size || c.Masked != nil && len(c.Masked) != len(c.Values) {
+			return errors.New("a cut-out does not fit its size")
 		}
 	}
-	return nil
+	return err
 }
+
+// maxCutout is the largest side of a cut-out, pixels.
+const maxCutout = 1 << 14
 
 // writeSaved adds the saved survey to a result directory in the making.
 func writeSaved(dir string, s *reports.Survey) error {

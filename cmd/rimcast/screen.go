@@ -3,11 +3,14 @@ package main
 import (
 	"context"
 	"fmt"
+	"math"
+	"path/filepath"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
 	"rimcast/reports"
+	"rimcast/reports/gpkg"
 )
 
 const screenLong = `Screen measures every crater of a catalogue on every map of a survey and writes
@@ -123,24 +126,39 @@ func (a *app) measure(ctx context.Context, sv *surveyFile) (*reports.Survey, err
 
 // writeResult writes every file of the result directory.
 func (a *app) writeResult(ctx context.Context, dir string, sv *surveyFile, s *reports.Survey) error {
-	if err := reports.Write(dir, s, reportOptions(sv)); err != nil {
-		return outputFault(err)
-	}
-	if err := writeSaved(dir, s); err != nil {
-		return outputFault(err)
+	return writeReports(ctx, dir, s, reportOptions(sv.Output.Top))
+}
+
+// writeReports writes what people read and what rimcast itself reads again.
+func writeReports(ctx context.Context, dir string, s *reports.Survey, opt reports.Options) error {
+	for _, step := range []func() error{
+		func() error { return reports.Write(dir, s, opt) },
+		func() error { return gpkg.Write(filepath.Join(dir, "overlay.gpkg"), s, opt) },
+		func() error { return writeSaved(dir, s) },
+	} {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := step(); err != nil {
+			return outputFault(err)
+		}
 	}
 	return ctx.Err()
 }
 
-func reportOptions(sv *surveyFile) reports.Options {
-	top := sv.Output.Top
-	if top == 0 {
-		return reports.Options{SheetTop: -1, OverlayTop: 1, NoFigures: true}
+// overlayTop is the least number of targets with a full overlay.
+const overlayTop = 50
+
+// reportOptions says how much is drawn for the best top targets: sheets and
+// figures for so many, none for 0, for all when negative.
+func reportOptions(top int) reports.Options {
+	switch {
+	case top == 0:
+		return reports.Options{SheetTop: -1, OverlayTop: overlayTop, Styles: true}
+	case top < 0:
+		return reports.Options{SheetTop: math.MaxInt, OverlayTop: -1, Styles: true}
 	}
-	if top < 0 {
-		return reports.Options{SheetTop: int(^uint(0) >> 1), OverlayTop: -1}
-	}
-	return reports.Options{SheetTop: top, OverlayTop: max(top, 50)}
+	return reports.Options{SheetTop: top, OverlayTop: max(top, overlayTop), Styles: true}
 }
 
 // screened is the outcome of a screening as JSON.
@@ -152,11 +170,11 @@ type screened struct {
 }
 
 type topTarget struct {
-	Rank    int     `json:"rank"`
-	ID      string  `json:"crater_id"`
-	Name    string  `json:"name"`
-	Score   float64 `json:"score"`
-	Verdict string  `json:"verdict"`
+	Rank    int    `json:"rank"`
+	ID      string `json:"crater_id"`
+	Name    string `json:"name"`
+	Score   any    `json:"score"` // null when there is none
+	Verdict string `json:"verdict"`
 }
 
 // topTargets returns the best n targets, all for n < 0.
@@ -167,7 +185,7 @@ func topTargets(s *reports.Survey, n int) []topTarget {
 	list := make([]topTarget, 0, n)
 	for _, t := range s.Targets[:n] {
 		c := s.Catalogue.Craters[t.CraterIndex]
-		list = append(list, topTarget{t.Rank, c.ID, c.Name, t.Score, t.Verdict})
+		list = append(list, topTarget{t.Rank, c.ID, c.Name, plain(t.Score), t.Verdict})
 	}
 	return list
 }

@@ -1,0 +1,74 @@
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "rewrite the expectations of the command scripts and goldens")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){
+		"rimcast": main,
+		"fixture": fixtureMain,
+		"status":  statusMain,
+	})
+}
+
+// fixtureMain is a command of the scripts: it writes the result directory of
+// the fixture survey.
+func fixtureMain() {
+	if len(os.Args) != 2 {
+		fmt.Fprintln(os.Stderr, "usage: fixture DIR")
+		os.Exit(2)
+	}
+	if err := writeFixture(os.Args[1]); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+}
+
+// statusMain is a command of the scripts: "status 3 inspect ..." runs rimcast
+// and fails unless it ends with exit code 3.
+func statusMain() {
+	want, args := os.Args[1], os.Args[2:]
+	code := run(context.Background(), args, os.Stdin, os.Stdout, os.Stderr)
+	if fmt.Sprint(code) != want {
+		fmt.Fprintf(os.Stderr, "status: exit code %d, want %s\n", code, want)
+		os.Exit(1)
+	}
+}
+
+// TestScripts runs the command scripts, one for each task and exit code. A
+// folder without scripts would test nothing.
+func TestScripts(t *testing.T) {
+	files, err := filepath.Glob("testdata/script/*.txt")
+	if err != nil || len(files) == 0 {
+		t.Fatal("there are no command scripts")
+	}
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata/script",
+		RequireExplicitExec: false,
+		RequireUniqueNames:  true,
+		UpdateScripts:       *update,
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("NO_COLOR", "1")
+			return nil
+		},
+	})
+}
+
+// runHere runs a command line in this process.
+func runHere(t *testing.T, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
+	var out, errs strings.Builder
+	code = run(context.Background(), args, strings.NewReader(""), &out, &errs)
+	return code, out.String(), errs.String()
+}

@@ -1,0 +1,170 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"rimcast/ejecta"
+	"rimcast/geom"
+	"rimcast/reports"
+)
+
+const profileLong = `Profile shows one crater of a result directory in depth: where it lies, what was
+found in each species, the radial profile and the rose of directions drawn in
+characters, the tests and the alarms. It needs no maps.
+
+The crater is named by its id, or by its name when only one has that name. With
+-o it also writes the crater's own directory: tables, overlay, a report of one
+sheet, and figures as SVG, PDF and PNG.`
+
+// newProfile makes the command that shows one crater.
+func newProfile(a *app) *cobra.Command {
+	var result, out string
+	var force bool
+	cmd := &cobra.Command{
+		Use:     "profile ID",
+		Short:   "show one crater in depth",
+		Long:    profileLong + exitStatus(exitCorrupt, exitOutput, exitInterrupted),
+		Example: example("rimcast profile N01 --result result", "rimcast profile Kessary --result result -o kessary"),
+		Args:    argCount(1, 1, "the id or the name of one crater"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if result == "" {
+				return usage("there is no result directory to read", "name it with --result DIR")
+			}
+			s, err := readResult(result)
+			if err != nil {
+				return err
+			}
+			one, err := oneCrater(s, args[0])
+			if err != nil {
+				return err
+			}
+			if out != "" {
+				if err := writeCrater(cmd.Context(), one, out, force); err != nil {
+					return err
+				}
+			}
+			return a.printProfile(one, out)
+		},
+	}
+	cmd.Flags().StringVarP(&result, "result", "r", "", "result directory to read")
+	cmd.Flags().StringVarP(&out, "out", "o", "", "directory for figures, tables and report of the crater")
+	cmd.Flags().BoolVar(&force, "force", false, "replace an existing directory of a crater")
+	return cmd
+}
+
+func writeCrater(ctx context.Context, one *reports.Survey, out string, force bool) error {
+	d, err := newResultDir(out, force)
+	if err != nil {
+		return err
+	}
+	defer d.discard()
+	opt := reportOptions(1)
+	opt.Formats = []string{"svg", "pdf", "png"}
+	if err := writeReports(ctx, d.partial, one, opt); err != nil {
+		return err
+	}
+	return d.commit()
+}
+
+// oneCrater returns the survey of a single crater. Ranks and false discovery
+// rates stay those of the whole catalogue.
+func oneCrater(s *reports.Survey, name string) (*reports.Survey, error) {
+	index, err := findCrater(s.Catalogue, name)
+	if err != nil {
+		return nil, err
+	}
+	one := *s
+	one.Catalogue.Craters = s.Catalogue.Craters[index : index+1]
+	one.Catalogue.Refused = nil
+	one.Findings = pick(s.Findings, func(f *ejecta.Finding) *int { return &f.CraterIndex }, index)
+	one.Contrasts = pick(s.Contrasts, func(c *ejecta.Contrast) *int { return &c.CraterIndex }, index)
+	one.Targets = pick(s.Targets, func(t *ejecta.Target) *int { return &t.CraterIndex }, index)
+	one.Cutouts = pick(s.Cutouts, func(c *reports.Cutout) *int { return &c.CraterIndex }, index)
+	one.Masked = nil // its neighbours are not in this survey
+	if len(one.Targets) == 0 {
+		one.Targets = []ejecta.Target{{CraterIndex: 0}}
+	}
+	return &one, nil
+}
+
+// pick returns the entries of one crater, which becomes crater 0.
+func pick[T any](list []T, index func(*T) *int, crater int) []T {
+	var out []T
+	for _, e := range list {
+		if p := index(&e); *p == crater {
+			*p = 0
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// findCrater looks a crater up by id, then by name in any letter case.
+func findCrater(cat geom.Catalogue, name string) (int, error) {
+	var byName, ids []string
+	found := -1
+	for i, c := range cat.Craters {
+		if c.ID == name {
+			return i, nil
+		}
+		if strings.EqualFold(c.Name, name) && name != "" {
+			byName = append(byName, c.ID)
+			found = i
+		}
+		ids = append(ids, c.ID)
+		if c.Name != "" {
+			ids = append(ids, c.Name)
+		}
+	}
+	if len(byName) == 1 {
+		return found, nil
+	}
+	if len(byName) > 1 {
+		return 0, usage(fmt.Sprintf("%d craters are called %s", len(byName), printable(name)), "give one of the ids "+strings.Join(byName[:min(len(byName), maxListed)], ", "))
+	}
+	hint := "the ids are in findings.csv"
+	if c := closest(name, ids); c != "" {
+		hint = "did you mean " + c
+	}
+	for _, r := range cat.Refused {
+		if r.ID == name {
+			hint = "the catalogue entry was refused: " + r.Reason
+		}
+	}
+	return 0, usage("there is no crater "+printable(name)+" in the result", hint)
+}
+
+// profiled is a crater as JSON.
+type profiled struct {
+	Crater    any    `json:"crater"`
+	Target    any    `json:"target"`
+	Findings  any    `json:"findings"`
+	Contrasts any    `json:"contrasts"`
+	Written   string `json:"written,omitempty"`
+}
+
+func (a *app) printProfile(one *reports.Survey, out string) error {
+	c := one.Catalogue.Craters[0]
+	if a.json {
+		return printJSON(a.stdout, profiled{plain(c), plain(one.Targets[0]), plain(one.Findings), plain(one.Contrasts), out})
+	}
+	var b strings.Builder
+	craterHead(&b, c, one.Targets[0])
+	for _, f := range one.Findings {
+		findingText(&b, f)
+	}
+	for _, k := range one.Contrasts {
+		if k.Sentence != "" {
+			fmt.Fprintf(&b, "\n%s against %s: %s\n", k.SpeciesA, k.SpeciesB, printable(k.Sentence))
+		}
+	}
+	if out != "" {
+		fmt.Fprintf(&b, "\nfigures, tables and report are in %s\n", out)
+	}
+	_, err := fmt.Fprint(a.stdout, b.String())
+	return outputFault(err)
+}

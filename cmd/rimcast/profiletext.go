@@ -1,0 +1,192 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"rimcast/ejecta"
+	"rimcast/geom"
+)
+
+// This file draws a crater in characters.
+
+// craterHead says which crater it is and where, in both longitude signs.
+func craterHead(w io.Writer, c geom.Crater, t ejecta.Target) {
+	east := math.Mod(c.Centre.Lon+360, 360)
+	fmt.Fprintf(w, "%s  id %s  lat %s  lon %s E = %s W  R = %s km\n", printable(orText(c.Name, "unnamed")), printable(c.ID),
+		number(c.Centre.Lat), number(east), number(math.Mod(360-east, 360)), number(c.Radius/1000))
+	if t.Rank > 0 {
+		fmt.Fprintf(w, "rank %d, score %s: %s\n", t.Rank, short(t.Score), printable(t.Verdict))
+	}
+	if t.Why != "" {
+		fmt.Fprintf(w, "why: %s\n", printable(t.Why))
+	}
+}
+
+func orText(s, other string) string {
+	if s == "" {
+		return other
+	}
+	return s
+}
+
+// short writes a number with three digits, "-" when it could not be measured.
+func short(x float64) string {
+	if math.IsNaN(x) {
+		return "-"
+	}
+	return fmt.Sprintf("%.3g", x)
+}
+
+// plusMinus writes a number with its standard error.
+func plusMinus(x, se float64) string { return short(x) + " ± " + short(se) }
+
+// findingText writes all about one species.
+func findingText(w io.Writer, f ejecta.Finding) {
+	fmt.Fprintf(w, "\n%s, %s: %s\n", strings.ToUpper(printable(f.Species)), orText(printable(f.Unit), "no unit"), printable(orText(f.Verdict, string(f.Status))))
+	if !f.Status.Measured() {
+		fmt.Fprintf(w, "  %s: %s\n", f.Status, printable(f.Note))
+		return
+	}
+	line := func(label, format string, args ...any) {
+		fmt.Fprintf(w, "  %-12s %s\n", label, fmt.Sprintf(format, args...))
+	}
+	line("sample", "%d pixels, %s pixels a radius, %.0f %% covered, as good as %s independent ones", f.Pixels, short(f.PixelsPer), 100*f.Coverage, short(f.NEff))
+	line("background", "%s", plusMinus(f.Background, f.BackgroundSE))
+	line("excess", "%s over 1.1 to 2.5 R, p %s, q %s", plusMinus(f.Excess, f.ExcessSE), short(f.ExcessP), short(f.ExcessQ))
+	line("blanket", "rim excess %s, decay %s, out to %s R", plusMinus(f.RimExcess, f.RimExcessSE), plusMinus(f.Decay, f.DecaySE), short(f.Extent))
+	line("pattern", "%s; asymmetry %s, p %s, q %s", orText(string(f.Pattern), "not tested"), plusMinus(f.Asymmetry, f.AsymmetrySE), short(f.AsymmetryP), short(f.AsymmetryQ))
+	if f.Pattern.Directional() {
+		line("direction", "%s degrees clockwise from north", plusMinus(f.Axis, f.AxisSE))
+	}
+	line("limits", "found half the time from %s, nearly always from %s; at most %s (95 %%)", short(f.Detectable50), short(f.Detectable95), short(f.UpperLimit95))
+	alarmText(w, f.Alarms)
+	radialText(w, f.Radial)
+	roseText(w, f.Azimuthal)
+}
+
+// alarmText lists the alarms that fired and names those that could not run.
+func alarmText(w io.Writer, alarms []ejecta.Alarm) {
+	var notRun []string
+	for _, a := range alarms {
+		if a.Raised {
+			fmt.Fprintf(w, "  %-12s %s: %s (%s, limit %s %s)\n", "alarm", a.Name, printable(a.Detail), short(a.Value), short(a.Limit), a.Unit)
+		}
+		if a.NotRun != "" {
+			notRun = append(notRun, a.Name)
+		}
+	}
+	if len(notRun) > 0 {
+		fmt.Fprintf(w, "  %-12s %s\n", "not run", strings.Join(notRun, ", "))
+	}
+}
+
+// barWidth is the length of the longest bar of the radial profile.
+const barWidth = 32
+
+// radialText draws the excess of each ring as a bar, with two standard errors
+// as a thinner tail.
+func radialText(w io.Writer, rings []ejecta.RingValue) {
+	scale := 0.0
+	for _, r := range rings {
+		if x := math.Abs(r.Excess) + 2*r.SE; x > scale { // false for NaN
+			scale = x
+		}
+	}
+	if scale == 0 || math.IsInf(scale, 0) {
+		return
+	}
+	fmt.Fprintf(w, "  range, R         excess         (= one, - two standard errors; full width %s)\n", short(scale))
+	for _, r := range rings {
+		fmt.Fprintf(w, "  %5.2f - %5.2f  %7s ± %-7s %s\n", r.RhoLo, r.RhoHi, short(r.Excess), short(r.SE), strings.TrimRight(bar(r.Excess, r.SE, scale), " "))
+	}
+}
+
+// bar draws |x| with '#', to which the range of one standard error adds '=' and
+// that of two '-'; a negative excess is marked in front.
+func bar(x, se, scale float64) string {
+	if math.IsNaN(x) {
+		return ""
+	}
+	at := func(v float64) int {
+		return int(math.Round(math.Max(0, math.Min(v/scale, 1)) * barWidth))
+	}
+	size, sign := math.Abs(x), " "
+	if x < 0 {
+		sign = "-"
+	}
+	if math.IsNaN(se) {
+		se = 0
+	}
+	full, one, two := at(size), at(size+se), at(size+2*se)
+	return sign + "|" + strings.Repeat("#", full) + strings.Repeat("=", one-full) + strings.Repeat("-", two-one)
+}
+
+// The rose: rows and columns of characters. A character is about twice as high
+// as wide.
+const (
+	roseRows = 13
+	roseCols = 27
+	roseHole = 0.35 // the rim, as a share of the rose's radius
+)
+
+// roseText draws the sectors round the crater, north up, each shaded by how
+// many standard errors its excess is away from nothing.
+func roseText(w io.Writer, sectors []ejecta.SectorValue) {
+	if len(sectors) == 0 {
+		return
+	}
+	fmt.Fprintln(w, "  directions, north up, in standard errors: - below -2, . to 2, : to 4, + to 8, # above; blank without data")
+	for row := range roseRows {
+		line := make([]byte, roseCols)
+		for col := range line {
+			line[col] = roseChar(sectors, row, col)
+		}
+		fmt.Fprintf(w, "      %s\n", strings.TrimRight(string(line), " "))
+	}
+}
+
+func roseChar(sectors []ejecta.SectorValue, row, col int) byte {
+	north := 1 - 2*(float64(row)+0.5)/roseRows
+	east := 2*(float64(col)+0.5)/roseCols - 1
+	r := math.Hypot(north, east)
+	switch {
+	case r > 1:
+		return ' '
+	case r < roseHole:
+		return 'o'
+	}
+	az := math.Mod(math.Atan2(east, north)*180/math.Pi+360, 360)
+	for _, s := range sectors {
+		if inSector(az, s) {
+			return shade(s.Mean / s.SE)
+		}
+	}
+	return ' '
+}
+
+// inSector reports whether an azimuth lies in a sector, which may reach across
+// north.
+func inSector(az float64, s ejecta.SectorValue) bool {
+	d := math.Mod(az-s.AzLo+720, 360)
+	return d < s.AzHi-s.AzLo
+}
+
+// shade is the character for a number of standard errors.
+func shade(z float64) byte {
+	switch {
+	case math.IsNaN(z):
+		return ' '
+	case z < -2:
+		return '-'
+	case z <= 2:
+		return '.'
+	case z <= 4:
+		return ':'
+	case z <= 8:
+		return '+'
+	}
+	return '#'
+}
