@@ -45,6 +45,12 @@ func files(s *Survey, opt Options) []file {
 		{"manifest.json", func(w io.Writer) error { return WriteManifest(w, s) }},
 		{"overlay.geojson", func(w io.Writer) error { return WriteOverlay(w, s, opt) }},
 	}
+	if !opt.NoReport {
+		list = append(list, file{"report.html", func(w io.Writer) error { return WriteReport(w, s, opt) }})
+	}
+	if opt.Styles {
+		list = append(list, styleFiles(s, opt)...)
+	}
 	return list
 }
 
