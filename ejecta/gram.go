@@ -1,0 +1,189 @@
+package ejecta
+
+import (
+	"errors"
+	"math"
+
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
+)
+
+// ErrSingular reports a noise covariance that could not be factorised.
+var ErrSingular = errors.New("ejecta: noise covariance is not positive definite")
+
+// Gram holds the inner products of a crater's columns after whitening by the
+// noise:
+//
+//	M = X' C^-1 X
+//
+// for X = [value, templates, nuisance]. Every estimate and test of the package
+// is a sweep of this one small matrix: eliminating a nuisance column is
+// projecting it out in the whitened space. The map is not needed again.
+type Gram struct {
+	P     int // columns
+	Rings int
+	Cells int
+	M     []float64 // P x P, symmetric, in units of the pixel variance
+}
+
+// whitener is the Cholesky factor of a cell covariance.
+type whitener struct {
+	n int
+	l blas64.Triangular
+}
+
+// newWhitener builds the covariance of the cells from the map's correlation
+// and factorises it, C = L L'. The covariance is in units of the pixel
+// variance.
+func newWhitener(c *Cells, noise *Noise) (*whitener, error) {
+	n := c.N
+	a := make([]float64, n*n)
+	squares := noise.lattice(c)
+	for i := range n {
+		for j := range i + 1 {
+			a[i*n+j] = squares.covariance(i, j)
+		}
+	}
+	trace := 0.0
+	for i := range n {
+		trace += a[i*n+i]
+	}
+	for jitter := 1e-7; jitter < 1e-2; jitter *= 30 {
+		b := append([]float64(nil), a...)
+		for i := range n {
+			b[i*n+i] += jitter * trace / float64(n)
+		}
+		sym := blas64.Symmetric{N: n, Stride: n, Data: b, Uplo: blas.Lower}
+		if l, ok := lapack64.Potrf(sym); ok {
+			return &whitener{n, l}, nil
+		}
+	}
+	return nil, ErrSingular
+}
+
+// gram whitens the columns of a design in place and returns their products.
+func (w *whitener) gram(d *design) *Gram {
+	x := blas64.General{Rows: d.n, Cols: d.p, Stride: d.p, Data: d.data}
+	blas64.Trsm(blas.Left, blas.NoTrans, 1, w.l, x)
+	g := &Gram{P: d.p, Rings: d.rings, Cells: d.n, M: make([]float64, d.p*d.p)}
+	sym := blas64.Symmetric{N: d.p, Stride: d.p, Data: g.M, Uplo: blas.Upper}
+	blas64.Syrk(blas.Trans, 1, x, 0, sym)
+	for i := range d.p {
+		for j := range i {
+			g.M[i*d.p+j] = g.M[j*d.p+i]
+		}
+	}
+	return g
+}
+
+// extras are the columns after the rings.
+func (g *Gram) extras() []int { return span(colRings+g.Rings, g.P) }
+
+// sweepTolerance is the share of a column's norm that must be left for it to
+// count as independent of the columns eliminated before it.
+const sweepTolerance = 1e-9
+
+// Without returns the Gram matrix after eliminating the given columns.
+// Columns that depend on earlier ones are passed over.
+func (g *Gram) Without(cols ...[]int) *Gram {
+	out := &Gram{P: g.P, Rings: g.Rings, Cells: g.Cells, M: append([]float64(nil), g.M...)}
+	for _, list := range cols {
+		for _, c := range list {
+			out.eliminate(c, 0, sweepTolerance*g.M[c*g.P+c])
+		}
+	}
+	return out
+}
+
+// eliminate projects column c out of all others; ridge is the inverse prior
+// variance of its coefficient, 0 when it is free.
+func (g *Gram) eliminate(c int, ridge, least float64) {
+	p := g.P
+	pivot := g.M[c*p+c] + ridge
+	if !(pivot > least) {
+		return
+	}
+	col := append([]float64(nil), g.M[c*p:(c+1)*p]...)
+	for i, v := range col {
+		f := v / pivot
+		if f == 0 {
+			continue
+		}
+		row := g.M[i*p : (i+1)*p]
+		for j, u := range col {
+			row[j] -= f * u
+		}
+	}
+}
+
+// at returns one product.
+func (g *Gram) at(i, j int) float64 { return g.M[i*g.P+j] }
+
+// sub copies the block of the given columns, and their products with the
+// value.
+func (g *Gram) sub(cols []int) (block, value []float64) {
+	n := len(cols)
+	block = make([]float64, n*n)
+	value = make([]float64, n)
+	for a, i := range cols {
+		value[a] = g.at(i, colValue)
+		for b, j := range cols {
+			block[a*n+b] = g.at(i, j)
+		}
+	}
+	return block, value
+}
+
+// inverse returns the inverse of a symmetric positive definite n x n matrix,
+// or nil when it is singular.
+func inverse(m []float64, n int) []float64 {
+	if n == 0 {
+		return nil
+	}
+	a := blas64.Symmetric{N: n, Stride: n, Data: append([]float64(nil), m...), Uplo: blas.Upper}
+	scale := make([]float64, n)
+	for i := range n {
+		if !(m[i*n+i] > 0) {
+			return nil
+		}
+		scale[i] = 1 / math.Sqrt(m[i*n+i])
+	}
+	for i := range n {
+		for j := range n {
+			a.Data[i*n+j] *= scale[i] * scale[j]
+		}
+		a.Data[i*n+i] += 1e-12
+	}
+	t, ok := lapack64.Potrf(a)
+	if !ok {
+		return nil
+	}
+	lapack64.Potri(t)
+	out := make([]float64, n*n)
+	for i := range n {
+		for j := i; j < n; j++ {
+			v := t.Data[i*n+j] * scale[i] * scale[j]
+			out[i*n+j], out[j*n+i] = v, v
+		}
+	}
+	return out
+}
+
+func multiply(m []float64, n int, x []float64) []float64 {
+	y := make([]float64, n)
+	for i := range n {
+		for j, v := range x {
+			y[i] += m[i*n+j] * v
+		}
+	}
+	return y
+}
+
+func dot(a, b []float64) float64 {
+	s := 0.0
+	for i, v := range a {
+		s += v * b[i]
+	}
+	return s
+}

@@ -1,0 +1,87 @@
+package ejecta
+
+import (
+	"math"
+	"sort"
+)
+
+// Layout says how the pixels round a crater are gathered before the tests.
+//
+// Craters of five pixels radius or more use polar cells; smaller ones use the
+// pixels themselves near the rim and square blocks farther out, because polar
+// cells of a pixel or two throw information away.
+type Layout struct {
+	Inner, Outer float64 // range of the tests, crater radii
+	Rings        int
+	Sectors      int  // 0 when Blocks
+	Blocks       bool // pixel and block elements instead of polar cells
+	Edges        []float64
+}
+
+// Size limits, in pixels per crater radius.
+const (
+	MinRadialPixels      = 1.5 // below this no profile is attempted
+	MinDirectionalPixels = 3.0 // below this no direction is claimed
+	blockPixels          = 5.0 // below this pixels and blocks replace cells
+)
+
+// NewLayout chooses the layout for a crater of the given radius in pixels.
+// The tests start at 1 + 1.5/pixels crater radii, so that no pixel they use
+// touches the rim, and end at outer (8 is customary); rings are equal in the
+// logarithm of the range. rings and sectors of 0 take the default by size.
+func NewLayout(pixels, outer float64, rings, sectors int) Layout {
+	l := Layout{Inner: 1 + 1.5/pixels, Outer: outer, Rings: 12, Sectors: 24}
+	switch {
+	case pixels < blockPixels:
+		l.Blocks, l.Rings, l.Sectors = true, 6, 0
+	case pixels < 8:
+		l.Rings, l.Sectors = 8, 16
+	}
+	if rings > 0 && !l.Blocks {
+		l.Rings = rings
+	}
+	if sectors > 0 && !l.Blocks {
+		l.Sectors = sectors
+	}
+	l.Edges = logEdges(l.Inner, l.Outer, l.Rings)
+	return l
+}
+
+func logEdges(lo, hi float64, n int) []float64 {
+	e := make([]float64, n+1)
+	for i := range e {
+		e[i] = lo * math.Pow(hi/lo, float64(i)/float64(n))
+	}
+	e[0], e[n] = lo, hi
+	return e
+}
+
+// ring returns the ring of a range, or -1 outside the tests.
+func (l *Layout) ring(rho float64) int {
+	if !(rho >= l.Edges[0] && rho < l.Edges[l.Rings]) {
+		return -1
+	}
+	return sort.Search(l.Rings, func(k int) bool { return rho < l.Edges[k+1] })
+}
+
+func (l *Layout) sector(az float64) int {
+	t := az / (2 * math.Pi)
+	t -= math.Floor(t)
+	return min(int(t*float64(l.Sectors)), l.Sectors-1)
+}
+
+// blockLevel is the side (as a power of two) of the squares that stand for
+// the pixels of a ring when covariances are summed: about two across a cell.
+func (l *Layout) blockLevel(ring int, pixels float64) int {
+	width := (l.Edges[ring+1] - l.Edges[ring]) * pixels
+	arc := 2 * math.Pi / float64(max(l.Sectors, 1)) * l.Edges[ring] * pixels
+	return clampLevel(math.Min(width, arc) / 1.6)
+}
+
+func clampLevel(side float64) int {
+	level := 0
+	for level < maxBlockLevel && float64(int(2)<<level) <= side {
+		level++
+	}
+	return level
+}

@@ -1,0 +1,227 @@
+package ejecta
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Measurement is the evidence of one site read with a given null scale.
+type Measurement struct {
+	Finding   Finding
+	Direction *Directional // nil when no direction was tested
+	Omnibus   float64      // chi-square of the harmonics to order 6
+	Blanket   Blanket
+	Classes   []classFit
+}
+
+// covariateColumns are the columns of the covariates in the Gram matrix.
+func (e *Evidence) covariateColumns() []int {
+	first := colRings + e.Gram.Rings + len(e.Neighbours)
+	return span(first, first+len(e.Covariates))
+}
+
+func (e *Evidence) neighbourColumns() []int {
+	first := colRings + e.Gram.Rings
+	return span(first, first+len(e.Neighbours))
+}
+
+// nuisance are the extra columns projected out of every test.
+func (e *Evidence) nuisance(set Settings) []int {
+	if set.NoCovariates {
+		return e.neighbourColumns()
+	}
+	return append(e.neighbourColumns(), e.covariateColumns()...)
+}
+
+// Measure turns evidence into numbers. scale is the null scale of the size
+// class (1 when unknown); seed fixes the simulated nulls of the ray test.
+func (e *Evidence) Measure(set Settings, scale float64, seed uint64) Measurement {
+	set = set.WithDefaults()
+	m := Measurement{Finding: e.blank(), Blanket: missingBlanket(), Omnibus: math.NaN()}
+	if e.Gram == nil {
+		return m
+	}
+	variance := e.Variance * scale
+	nuisance := e.nuisance(set)
+	sw := e.Gram.Without([]int{colConst}, span(colPlane, colPlane+2), nuisance)
+	m.Blanket = fitBlanket(sw, variance)
+	e.putBlanket(&m, variance)
+	if e.Status != StatusOK {
+		e.withoutDirection(&m)
+		return m
+	}
+	m.Direction = directional(e.Gram, nuisance, e.centrePrior(m.Blanket), variance)
+	test := m.Direction.test(m.Blanket, e.Coverage >= fullCoverage, seed)
+	m.Omnibus = test.Omnibus
+	e.putAsymmetry(&m, test)
+	return m
+}
+
+// centrePrior is the standard deviation of the coefficient of rho^-(b+1) cos
+// az that a displaced centre gives a blanket: A b sigma.
+func (e *Evidence) centrePrior(bl Blanket) float64 {
+	a := math.Max(bl.Z*bl.Sigma, 0)
+	return a * directionalDecay * e.CentreSigma
+}
+
+// blank is the finding of an unmeasured site.
+func (e *Evidence) blank() Finding {
+	f := Finding{Status: e.Status, Note: e.Note, Pixels: e.Pixels, PixelsPer: e.PixelsPer,
+		Coverage: e.Coverage, MaskShare: e.MaskShare}
+	BlankNumbers(&f)
+	return f
+}
+
+// BlankNumbers sets every number that a measurement would give to NaN.
+func BlankNumbers(f *Finding) {
+	nan := math.NaN()
+	for _, p := range []*float64{&f.NEff, &f.Background, &f.BackgroundSE, &f.Excess, &f.ExcessSE,
+		&f.ExcessP, &f.ExcessQ, &f.RimExcess, &f.RimExcessSE, &f.Decay, &f.DecaySE, &f.Extent,
+		&f.PatternLead, &f.Asymmetry, &f.AsymmetrySE, &f.AsymmetryP, &f.AsymmetryQ, &f.Axis, &f.AxisSE,
+		&f.GapWidth, &f.Detectable50, &f.Detectable95, &f.UpperLimit95, &f.LocalFDR, &f.Envelope} {
+		*p = nan
+	}
+	pair := [2]float64{nan, nan}
+	f.RimExcess68, f.RimExcess95, f.Decay95 = pair, pair, pair
+}
+
+func (e *Evidence) putBlanket(m *Measurement, variance float64) {
+	f, bl := &m.Finding, m.Blanket
+	f.ExcessP = bl.P
+	f.RimExcess, f.RimExcessSE = bl.Amplitude, bl.SE
+	f.RimExcess68, f.RimExcess95 = bl.Amplitude68, bl.Amplitude95
+	f.Decay, f.DecaySE, f.Decay95 = bl.Decay, bl.DecaySE, bl.Decay95
+	f.Detectable50, f.Detectable95, f.UpperLimit95 = bl.Limits()
+	r, ok := fitRadial(e.Gram, &e.Layout, bl, variance)
+	if !ok {
+		e.fail(StatusNoBackground, "no far field is left beyond %g radii", math.Min(backgroundInner, 0.5*e.Layout.Outer))
+		f.Status, f.Note = e.Status, e.Note
+		e.putRings(f, r, bl, variance)
+		return
+	}
+	r.Background += e.Offset
+	f.Background, f.BackgroundSE = r.Background, r.BackgroundSE
+	f.Excess, f.ExcessSE, f.NEff = r.Excess, r.ExcessSE, r.NEff
+	f.Extent = r.extent(&e.Layout)
+	if !(bl.P < 0.05) {
+		f.Extent = math.NaN()
+	}
+	e.putRings(f, r, bl, variance)
+	e.putSectors(f, r, variance)
+}
+
+// putRings writes the radial profile: plain means with the error of each, and
+// the excess over the fitted background.
+func (e *Evidence) putRings(f *Finding, r RadialProfile, bl Blanket, variance float64) {
+	interior := len(e.Rings) - e.Layout.Rings
+	for i, s := range e.Rings {
+		v := RingValue{RhoLo: s.RhoLo, RhoHi: s.RhoHi, Mean: s.Mean, SE: math.Sqrt(s.Variance * variance),
+			Excess: math.NaN(), Model: math.NaN(), Pixels: s.Pixels, Coverage: share(s.Pixels, s.Full)}
+		if k := i - interior; k >= 0 && r.Ring != nil {
+			v.Excess, v.SE = r.Ring[k], r.RingSE[k]
+			v.Model = r.Background + ringMean(bl, s.RhoLo, s.RhoHi)
+		} else if r.Ring != nil {
+			v.Excess = s.Mean - r.Background
+			v.SE = math.Hypot(v.SE, r.BackgroundSE)
+		}
+		f.Radial = append(f.Radial, v)
+	}
+}
+
+// ringMean is the area mean of the blanket over a ring.
+func ringMean(bl Blanket, lo, hi float64) float64 {
+	const n = 8
+	sum, weight := 0.0, 0.0
+	for i := range n {
+		rho := lo + (hi-lo)*(float64(i)+0.5)/n
+		sum += rho * bl.at(rho)
+		weight += rho
+	}
+	return sum / weight
+}
+
+func share(part, whole int) float64 {
+	if whole == 0 {
+		return 0
+	}
+	return float64(part) / float64(whole)
+}
+
+// putSectors writes the azimuthal profile of the excess and the envelope that
+// 95 % of the largest sectors keep within under no direction.
+func (e *Evidence) putSectors(f *Finding, r RadialProfile, variance float64) {
+	sum, n := 0.0, 0
+	for _, s := range e.Sectors {
+		v := SectorValue{AzLo: s.AzLo, AzHi: s.AzHi, Mean: math.NaN(), SE: math.NaN(), Pixels: s.Pixels, Coverage: share(s.Pixels, s.Full)}
+		if s.Pixels > 0 {
+			v.Mean = s.Mean - r.Background - r.PlaneEast*s.East - r.PlaneNorth*s.North
+			v.SE = math.Hypot(math.Sqrt(s.Variance*variance), r.BackgroundSE)
+			sum += v.SE
+			n++
+		}
+		f.Azimuthal = append(f.Azimuthal, v)
+	}
+	if n > 0 {
+		f.Envelope = distuv.UnitNormal.Quantile(1-0.025/float64(n)) * sum / float64(n)
+	}
+}
+
+// withoutDirection sets the pattern of a crater whose direction cannot be
+// tested: none is claimed.
+func (e *Evidence) withoutDirection(m *Measurement) {
+	if m.Finding.ExcessP < directionalAlpha {
+		m.Finding.Pattern = PatternSymmetric
+	}
+	if e.Status == StatusRadialOnly || e.Status == StatusNotTestable {
+		m.Finding.Pattern = ""
+	}
+}
+
+// putAsymmetry writes test, pattern, axis and lobes.
+func (e *Evidence) putAsymmetry(m *Measurement, test Asymmetry) {
+	f, d := &m.Finding, m.Direction
+	f.AsymmetryP, f.Families = test.P, test.Families
+	m.Classes = d.classify()
+	lead := m.Classes[0]
+	e.putAmplitude(m, lead)
+	if !(test.P < directionalAlpha) {
+		f.Pattern = PatternNone
+		if m.Blanket.P < directionalAlpha {
+			f.Pattern = PatternSymmetric
+		}
+		return
+	}
+	f.Pattern = lead.pattern
+	f.RunnerUp, f.PatternLead = m.Classes[1].pattern, lead.score-m.Classes[1].score
+	f.Ambiguous = f.PatternLead < ambiguousLead
+	e.putAxis(f, lead)
+	e.putLobes(m, lead)
+}
+
+// putAmplitude gives the directional amplitude relative to the blanket's,
+// with the error of the ratio by the delta method.
+func (e *Evidence) putAmplitude(m *Measurement, lead classFit) {
+	amp, se := lead.axis.amplitude, lead.axis.se
+	if lead.pattern == PatternRays {
+		amp, se = lead.rays[0].amplitude, lead.rays[0].se
+	}
+	a, sa := m.Blanket.Z*m.Blanket.Sigma, m.Blanket.Sigma
+	if !(a > sa) {
+		return // no blanket to compare with
+	}
+	m.Finding.Asymmetry = amp / a
+	m.Finding.AsymmetrySE = math.Hypot(se/a, amp*sa/(a*a))
+}
+
+func (e *Evidence) putAxis(f *Finding, lead classFit) {
+	if lead.pattern == PatternRays {
+		f.Axis = lead.rays[0].azimuth
+		return
+	}
+	f.Axis, f.Axis68, f.Axis95 = lead.axis.azimuth, lead.axis.ci68, lead.axis.ci95
+	f.AxisSE = length(f.Axis68) / 2
+	if lead.pattern == PatternGap {
+		f.GapWidth = gapWidths[lead.shape]
+	}
+}

@@ -1,0 +1,306 @@
+package ejecta
+
+import (
+	"math"
+	"sort"
+)
+
+// Noise is the noise of one species at one pixel level: the two-dimensional
+// correlation of the map, averaged over pairs of squares, and the local
+// variance.
+type Noise struct {
+	MaxLag int
+	// Anisotropy is C(0, 2L)/C(2L, 0) with L the correlation length: above one
+	// the noise runs along the columns.
+	Anisotropy float64
+	// Length is the lag in pixels where the mean correlation falls to 1/e.
+	Length float64
+	// Spread is the ratio of the upper to the lower quartile of the local
+	// variance, after its sampling scatter: 1 for uniform noise.
+	Spread float64
+
+	table [maxBlockLevel + 1][maxBlockLevel + 1]lagTable
+	mean  float64 // typical variance
+	sites []noiseLevel
+	shape []float64 // correlation at lags 0..MaxLag along x and y, for Correlation
+	pad   int
+}
+
+// lagTable holds the mean correlation between two squares by the difference
+// of their corners, on a grid of the smaller side.
+type lagTable struct {
+	half   int // lags -half..half, in steps
+	stride uint
+	c      []float32
+}
+
+func (t *lagTable) at(dx, dy int32) float32 {
+	x, y := int(dx)>>t.stride, int(dy)>>t.stride
+	x, y = min(max(x, -t.half), t.half), min(max(y, -t.half), t.half)
+	return t.c[(y+t.half)*(2*t.half+1)+x+t.half]
+}
+
+// Correlation returns the correlation of two pixels (dx, dy) apart.
+func (n *Noise) Correlation(dx, dy int) float64 {
+	return float64(n.table[0][0].at(int32(dx), int32(dy)))
+}
+
+// newNoise tabulates a correlation given on a pad x pad torus.
+func newNoise(c []float64, pad, maxLag int) *Noise {
+	n := &Noise{MaxLag: maxLag, pad: pad, mean: 1, Spread: 1}
+	half := maxLag + 1<<(maxBlockLevel+1)
+	half = min(half, pad/2-1)
+	side := 2*half + 1
+	full := make([]float64, side*side)
+	for y := -half; y <= half; y++ {
+		for x := -half; x <= half; x++ {
+			full[(y+half)*side+x+half] = c[(y+pad)%pad*pad+(x+pad)%pad]
+		}
+	}
+	row := full
+	for l := 0; l <= maxBlockLevel; l++ {
+		cur := row
+		for m := l; m <= maxBlockLevel; m++ {
+			n.table[l][m] = sampleTable(cur, half, uint(l))
+			if m < maxBlockLevel {
+				cur = widen(cur, side, 1<<m, +1)
+			}
+		}
+		if l < maxBlockLevel {
+			row = widen(widen(row, side, 1<<l, +1), side, 1<<l, -1)
+		}
+	}
+	n.describe()
+	return n
+}
+
+// widen doubles the side of the second (sign +1) or first (sign -1) square of
+// a table: the mean over two shifts along each axis.
+func widen(c []float64, side, shift, sign int) []float64 {
+	out := make([]float64, len(c))
+	tmp := make([]float64, len(c))
+	for y := range side {
+		for x := range side {
+			xs := min(max(x+sign*shift, 0), side-1)
+			tmp[y*side+x] = 0.5 * (c[y*side+x] + c[y*side+xs])
+		}
+	}
+	for y := range side {
+		ys := min(max(y+sign*shift, 0), side-1)
+		for x := range side {
+			out[y*side+x] = 0.5 * (tmp[y*side+x] + tmp[ys*side+x])
+		}
+	}
+	return out
+}
+
+func sampleTable(c []float64, half int, stride uint) lagTable {
+	h := half >> stride
+	side := 2*half + 1
+	t := lagTable{half: h, stride: stride, c: make([]float32, (2*h+1)*(2*h+1))}
+	for y := -h; y <= h; y++ {
+		for x := -h; x <= h; x++ {
+			t.c[(y+h)*(2*h+1)+x+h] = float32(c[(y<<stride+half)*side+x<<stride+half])
+		}
+	}
+	return t
+}
+
+// describe derives correlation length and anisotropy.
+func (n *Noise) describe() {
+	n.Length = float64(n.MaxLag)
+	for d := 1; d <= n.MaxLag; d++ {
+		m := 0.5 * (n.Correlation(d, 0) + n.Correlation(0, d))
+		if m < math.Exp(-1) {
+			n.Length = float64(d)
+			break
+		}
+	}
+	d := min(max(int(2*n.Length), 3), n.MaxLag)
+	along, across := n.Correlation(0, d), n.Correlation(d, 0)
+	n.Anisotropy = (0.05 + math.Max(along, 0)) / (0.05 + math.Max(across, 0))
+}
+
+// setLevels keeps the local variances, shrunk towards their mean by the share
+// of their scatter that sampling alone explains.
+func (n *Noise) setLevels(sites []noiseLevel) {
+	logs := make([]float64, len(sites))
+	sampling := 0.0
+	perPixel := n.relativeVariance(1)
+	for i, s := range sites {
+		logs[i] = math.Log(s.variance)
+		sampling += perPixel / s.pixels / float64(len(sites))
+	}
+	mean, scatter := meanVariance(logs)
+	keep := 0.0
+	if scatter > sampling && len(sites) > 3 {
+		keep = 1 - sampling/scatter
+	}
+	if keep < 0.5 {
+		keep = 0 // indistinguishable from uniform noise
+	}
+	total, weight := 0.0, 0.0
+	for i := range sites {
+		sites[i].variance = math.Exp(mean + keep*(logs[i]-mean))
+		total += sites[i].variance * sites[i].pixels
+		weight += sites[i].pixels
+	}
+	n.mean = total / weight
+	if keep == 0 {
+		n.mean = 0
+		for i := range sites {
+			n.mean += math.Exp(logs[i]) * sites[i].pixels / weight
+		}
+		for i := range sites {
+			sites[i].variance = n.mean
+		}
+	}
+	n.sites = sites
+	n.Spread = spreadOf(sites)
+}
+
+func spreadOf(sites []noiseLevel) float64 {
+	v := make([]float64, len(sites))
+	for i, s := range sites {
+		v[i] = s.variance
+	}
+	sort.Float64s(v)
+	return v[3*(len(v)-1)/4] / v[(len(v)-1)/4]
+}
+
+func meanVariance(x []float64) (mean, variance float64) {
+	for _, v := range x {
+		mean += v
+	}
+	mean /= float64(len(x))
+	for _, v := range x {
+		variance += (v - mean) * (v - mean)
+	}
+	if len(x) > 1 {
+		variance /= float64(len(x) - 1)
+	}
+	return mean, variance
+}
+
+// relativeVariance is the variance of the logarithm of a sample variance of
+// the given number of correlated pixels: 2 sum C^2 / n for a Gaussian field.
+func (n *Noise) relativeVariance(pixels float64) float64 {
+	sum := 0.0
+	reach := min(int(5*n.Length)+8, n.MaxLag)
+	for dy := -reach; dy <= reach; dy++ {
+		for dx := -reach; dx <= reach; dx++ {
+			c := n.Correlation(dx, dy)
+			sum += c * c
+		}
+	}
+	return 2 * sum / pixels
+}
+
+// Variance returns the pixel variance at a place of the map, in pixels of
+// this level: inverse-square-distance mean of the windows' levels.
+func (n *Noise) Variance(x, y float64) float64 {
+	if len(n.sites) == 0 || n.Spread == 1 {
+		return n.mean
+	}
+	// The wanted places are many and the sites few hundred; the nearest
+	// dominate, and a soft core of the window's size keeps the field smooth.
+	core := float64(n.pad) * float64(n.pad) / 64
+	sum, weight := 0.0, 0.0
+	for _, s := range n.sites {
+		d := (s.x-x)*(s.x-x) + (s.y-y)*(s.y-y) + core
+		w := s.pixels / (d * d)
+		sum += w * math.Log(s.variance)
+		weight += w
+	}
+	return math.Exp(sum / weight)
+}
+
+// Scaled returns a copy of the noise with its variance multiplied by f.
+func (n *Noise) Scaled(f float64) *Noise {
+	c := *n
+	c.mean *= f
+	c.sites = append([]noiseLevel(nil), n.sites...)
+	for i := range c.sites {
+		c.sites[i].variance *= f
+	}
+	return &c
+}
+
+// lattice is the squares of some cells prepared for one noise model: every
+// square carries its place in the tables of its own and finer levels, so that
+// a pair is looked up by one subtraction.
+type lattice struct {
+	noise *Noise
+	place [maxBlockLevel + 1][]int32 // by stride
+	cells *Cells
+	inner bool // all differences lie within the tables
+}
+
+func (n *Noise) lattice(c *Cells) *lattice {
+	l := &lattice{noise: n, cells: c, inner: true}
+	var x0, x1, y0, y1 int32
+	for i, p := range c.pieces {
+		if i == 0 {
+			x0, x1, y0, y1 = p.x, p.x, p.y, p.y
+		}
+		x0, x1, y0, y1 = min(x0, p.x), max(x1, p.x), min(y0, p.y), max(y1, p.y)
+	}
+	for s := range l.place {
+		t := &n.table[s][s]
+		side := int32(2*t.half + 1)
+		l.place[s] = make([]int32, len(c.pieces))
+		for i, p := range c.pieces {
+			l.place[s][i] = (p.y>>s)*side + p.x>>s
+		}
+	}
+	reach := int32(n.table[0][0].half)
+	l.inner = x1-x0 <= reach && y1-y0 <= reach
+	return l
+}
+
+// covariance sums the correlation over all pairs of two cells' squares. The
+// squares of one cell are all of one level.
+func (l *lattice) covariance(i, j int) float64 {
+	c := l.cells
+	a, b := c.pieces[c.start[i]:c.start[i+1]], c.pieces[c.start[j]:c.start[j+1]]
+	if a[0].level > b[0].level {
+		i, j, a, b = j, i, b, a
+	}
+	if !l.inner {
+		return l.noise.covariance(a, b)
+	}
+	lv := a[0].level
+	t := &l.noise.table[lv][b[0].level]
+	middle := int32(t.half*(2*t.half+1) + t.half)
+	pa, pb := l.place[lv][c.start[i]:c.start[i+1]], l.place[lv][c.start[j]:c.start[j+1]]
+	sum := 0.0
+	for k := range a {
+		from := middle - pa[k]
+		var part float64
+		for m, at := range pb {
+			part += b[m].w * float64(t.c[from+at])
+		}
+		sum += a[k].w * part
+	}
+	return sum
+}
+
+// covariance is the same for squares of any place, lags beyond the tables
+// taking their last value.
+func (n *Noise) covariance(a, b []piece) float64 {
+	sum := 0.0
+	for i := range a {
+		p := &a[i]
+		part := 0.0
+		for j := range b {
+			q := &b[j]
+			if p.level <= q.level {
+				part += q.w * float64(n.table[p.level][q.level].at(q.x-p.x, q.y-p.y))
+			} else {
+				part += q.w * float64(n.table[q.level][p.level].at(p.x-q.x, p.y-q.y))
+			}
+		}
+		sum += p.w * part
+	}
+	return sum
+}
