@@ -362,9 +362,10 @@ func (b *builder) extras(f feature, c *Crater) string {
 	if c.SigmaCentre < 0 || c.SigmaRadius < 0 {
 		return "a negative 1-sigma"
 	}
-	return checkEllipse(c)
+	return ""
 }
 
+// checkEllipse takes semi-axes in one unit.
 func checkEllipse(c *Crater) string {
 	switch {
 	case c.SemiMajor == 0 && c.SemiMinor == 0:

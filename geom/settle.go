@@ -1,6 +1,7 @@
 package geom
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -208,7 +209,7 @@ func (b *builder) convert(pl *placing) error {
 		if rim := b.rims[c.Index]; rim != nil {
 			reason = b.convertRim(pl, &c, rim)
 		} else if c.Centre, reason = pl.place(c.Centre.Lon, c.Centre.Lat); reason == "" {
-			reason = checkRadius(pl.body, &c)
+			reason = cmp.Or(checkEllipse(&c), checkRadius(pl.body, &c))
 		}
 		if reason != "" {
 			b.refused(c.Index, c.ID, "%s", reason)
@@ -253,7 +254,7 @@ func (b *builder) convertRim(pl *placing, c *Crater, rim orb.MultiPolygon) strin
 	if b.opt.FitEllipse {
 		c.SemiMajor, c.SemiMinor, c.RimAzimuth = fit.major, fit.minor, fit.azimuth
 	}
-	return checkRadius(pl.body, c)
+	return cmp.Or(checkEllipse(c), checkRadius(pl.body, c))
 }
 
 // checkSizes catches metres labelled as kilometres.
