@@ -55,6 +55,7 @@ type powerResult struct {
 	oracle, family, whole int // detections at p < 0.01
 	prior                 int // detections with the default centre error allowed for
 	withPrior             bool
+	bank                  int // detections by the families but irregular rays, equal weights
 	right                 int // detected and of the right class
 	bound                 float64
 	errors                []float64 // axis error over bound, detected, right class
@@ -114,10 +115,17 @@ func (w *world) powerOf(k kind, target float64, sites int) powerResult {
 
 // count adds one finding.
 func (r *powerResult) count(k kind, f ejecta.Finding, truth float64) {
+	var p []float64
 	for _, q := range f.Families {
 		if q.Name == k.family && q.P < 0.01 {
 			r.family++
 		}
+		if q.Name != "irregular rays" {
+			p = append(p, q.P)
+		}
+	}
+	if ejecta.CauchyP(p, nil) < 0.01 {
+		r.bank++
 	}
 	if !(f.AsymmetryP < 0.01) {
 		return

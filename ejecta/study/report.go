@@ -104,10 +104,10 @@ func share(k, n int) float64 {
 }
 
 func (r *Results) writePowers(t table) {
-	t.head("noise", "pattern", "at", "amplitude / pixel sigma", "oracle", "own family", "all tests", "with centre error", "family / oracle", "all / oracle")
+	t.head("noise", "pattern", "at", "amplitude / pixel sigma", "oracle", "own family", "all but irregular rays", "all tests", "with centre error", "family / oracle", "all / oracle")
 	for _, p := range r.Powers {
 		t.row(p.world, p.kind, fmt.Sprintf("%.0f %%", 100*p.target), f2(p.amplitude), f2(share(p.oracle, p.n)), f2(share(p.family, p.n)),
-			f2(share(p.whole, p.n)), p.priorShare(), f2(share(p.family, p.oracle)), f2(share(p.whole, p.oracle)))
+			f2(share(p.bank, p.n)), f2(share(p.whole, p.n)), p.priorShare(), f2(share(p.family, p.oracle)), f2(share(p.whole, p.oracle)))
 	}
 }
 
