@@ -80,9 +80,24 @@ func (o *overlay) spot(i int) spot {
 	c := o.s.crater(i)
 	err := o.opt.MaxChordError
 	if err <= 0 {
-		err = c.Radius / 500
+		err = c.Radius / o.fineness(i)
 	}
 	return spot{c, geom.NewFrame(o.s.Body, c.Centre), err}
+}
+
+// fineness is the number of chord errors in a radius: ten per pixel of the
+// sharpest map, or 500 when no map tells.
+func (o *overlay) fineness(i int) float64 {
+	pixels := 0.0
+	for _, f := range o.s.findingsOf(i) {
+		if f.PixelsPer > pixels {
+			pixels = f.PixelsPer
+		}
+	}
+	if pixels == 0 {
+		return 500
+	}
+	return min(max(10*pixels, 60), 2000)
 }
 
 // sector outlines a cell given in crater radii and degrees.

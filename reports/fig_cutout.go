@@ -43,7 +43,7 @@ func cutoutFigure(s *Survey, crater int) (Figure, bool) {
 		fig.Width = twoColumns
 	}
 	fig.draw = func(p pen) {
-		p.write(title, at(p.Min.X+2, p.Max.Y-3), plainText, inkColour, text.XLeft, text.YTop)
+		p.title(title)
 		corner := func(i int) vg.Point {
 			x := vg.Length(i%2)*(fig.Width-oneColumn) + cutoutLeft
 			return at(x, fig.Height-cutoutTop-vg.Length(i/2)*cutoutRow-cutoutImage)

@@ -34,7 +34,7 @@ func radialFigure(s *Survey, crater int) (Figure, bool) {
 		data: radialData(c.ID, list),
 	}
 	fig.draw = func(p pen) {
-		p.write(title, at(p.Min.X+2, p.Max.Y-3), plainText, inkColour, text.XLeft, text.YTop)
+		p.title(title)
 		radialLegend(p)
 		for i, f := range list {
 			top := 5*vg.Millimeter + vg.Length(i)*(radialPanel+radialGap)

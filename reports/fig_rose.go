@@ -39,7 +39,7 @@ func roseFigure(s *Survey, crater int) (Figure, bool) {
 		fig.Width = twoColumns
 	}
 	fig.draw = func(p pen) {
-		p.write(title, at(p.Min.X+2, p.Max.Y-3), plainText, inkColour, text.XLeft, text.YTop)
+		p.title(title)
 		for i, r := range list {
 			x := vg.Length(i%2) * (fig.Width - oneColumn)
 			y := fig.Height - 5*vg.Millimeter - vg.Length(i/2+1)*rosePanel
@@ -225,7 +225,7 @@ func roseLegend(p pen) {
 		}
 	}}, {"axis of the other species (tick outside)", lineSample(stroke(softColour, 1))}}
 	if p.Max.X-p.Min.X > 100*vg.Millimeter {
-		p.legend(at(p.Min.X+6+248, y), second)
+		p.legend(at(p.Min.X+6+272, y), second)
 		return
 	}
 	p.legend(at(p.Min.X+6, y-9), second)

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"encoding/xml"
-	"fmt"
 	"io"
 	"regexp"
 	"strings"
@@ -142,27 +141,5 @@ func TestStylesAreWellFormed(t *testing.T) {
 		if !bytes.Contains(text, []byte("stroke")) {
 			t.Errorf("%s draws nothing", f.name)
 		}
-	}
-}
-
-func BenchmarkReport(b *testing.B) {
-	for _, n := range []int{1000, 100000} {
-		s := fixture(1000)
-		for len(s.Catalogue.Craters) < n { // craters without a target: only the table grows
-			at := len(s.Catalogue.Craters)
-			s.Catalogue.Craters = append(s.Catalogue.Craters, s.Catalogue.Craters[at%1000])
-			for k := range s.Species {
-				f := s.Findings[(at%1000)*len(s.Species)+k]
-				f.CraterIndex, f.Radial, f.Azimuthal = at, nil, nil
-				s.Findings = append(s.Findings, f)
-			}
-		}
-		b.Run(fmt.Sprintf("craters=%d", n), func(b *testing.B) {
-			for b.Loop() {
-				if err := WriteReport(io.Discard, s, Options{SheetTop: 5}); err != nil {
-					b.Fatal(err)
-				}
-			}
-		})
 	}
 }

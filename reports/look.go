@@ -150,7 +150,7 @@ func (p pen) legend(from vg.Point, entries []legendEntry) vg.Length {
 		e.draw(p, at(x, from.Y-2), at(x+14, from.Y+2))
 		x += 17
 		p.write(e.label, at(x, from.Y), smallText, inkColour, text.XLeft, text.YCenter)
-		x += textStyle(smallText, inkColour, 0, 0).Width(e.label) + 9
+		x += 1.15*textStyle(smallText, inkColour, 0, 0).Width(e.label) + 8 // room for a wider font than ours
 	}
 	return x
 }

@@ -21,7 +21,8 @@ type Options struct {
 	Formats []string
 
 	// MaxChordError is the largest distance, in metres, between an outline
-	// and the straight edges that draw it. 0 means 1/500 of the radius.
+	// and the straight edges that draw it. 0 means a tenth of a map pixel where
+	// the pixel size is known, but between 1/60 and 1/2000 of the radius.
 	MaxChordError float64
 
 	NoFigures bool // leave the figures directory out

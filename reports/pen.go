@@ -36,6 +36,15 @@ func (p pen) write(s string, pt vg.Point, size vg.Length, c color.Color, x text.
 	p.FillText(textStyle(size, c, x, y), pt, s)
 }
 
+// title writes a line at the top left, cut when it is wider than the figure.
+func (p pen) title(s string) {
+	sty := textStyle(plainText, inkColour, text.XLeft, text.YTop)
+	for n := len([]rune(s)); n > 1 && sty.Width(s) > p.Max.X-p.Min.X-6; n-- {
+		s = shorten(s, n-1)
+	}
+	p.FillText(sty, at(p.Min.X+2, p.Max.Y-3), s)
+}
+
 // writeUp puts text that reads upwards, centred at a place.
 func (p pen) writeUp(s string, pt vg.Point, size vg.Length, c color.Color) {
 	sty := textStyle(size, c, text.XCenter, text.YCenter)
