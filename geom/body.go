@@ -79,8 +79,8 @@ func (b Body) SameShape(o Body, rel float64) bool {
 
 // String returns the name and the radii, as for a message.
 func (b Body) String() string {
-	name := b.Name
-	if name == "" {
+	name := label(b.Name)
+	if b.Name == "" {
 		name = "unnamed body"
 	}
 	if b.IsSphere() {

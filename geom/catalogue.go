@@ -285,7 +285,7 @@ func (b *builder) radius(f feature) (float64, string) {
 	case okD:
 		return d / 2 * b.unitRatio(), reasonD
 	case b.roles.usable(roleRadius) || b.roles.usable(roleDiameter):
-		return math.NaN(), "no " + b.sizeColumn().name
+		return math.NaN(), "no " + label(b.sizeColumn().name)
 	}
 	return math.NaN(), ""
 }
@@ -317,7 +317,7 @@ func (b *builder) crossCheck(r, d float64) {
 
 // length reads a positive number; ok is false when the feature lacks it.
 func (b *builder) length(f feature, ro role) (v float64, reason string, ok bool) {
-	name := b.roles.cols[ro].name
+	name := label(b.roles.cols[ro].name)
 	text, present := f.value(ro)
 	if !present {
 		return math.NaN(), "", false
@@ -356,7 +356,7 @@ func (b *builder) extras(f feature, c *Crater) string {
 		case ok:
 			*e.dst = v
 		case !e.free:
-			return fmt.Sprintf("%s %s is not a number", b.roles.cols[e.ro].name, Quote(text))
+			return fmt.Sprintf("%s %s is not a number", label(b.roles.cols[e.ro].name), Quote(text))
 		}
 	}
 	if c.SigmaCentre < 0 || c.SigmaRadius < 0 {

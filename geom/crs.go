@@ -196,8 +196,11 @@ var wgs84 = Body{Name: "Earth", SemiMajor: 6378137, InverseFlattening: 298.25722
 func earthCRS(auth, code string) (CRS, bool) {
 	c := CRS{Code: auth + ":" + code, Earth: true, Latitude: PlanetographicLatitude, Body: wgs84}
 	if auth == "OGC" {
-		ok := strings.HasPrefix(strings.ToUpper(code), "CRS")
-		return c, ok
+		switch strings.ToUpper(code) {
+		case "CRS84", "CRS84H", "CRS83", "CRS27":
+			return c, true
+		}
+		return CRS{}, false
 	}
 	n, err := strconv.Atoi(code)
 	if err != nil || n < 1024 || n > 100000 {

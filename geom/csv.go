@@ -141,7 +141,7 @@ func (t *table) checkPlace() error {
 	r := &t.b.roles
 	if !r.found[roleLon] && r.found[roleLonWest] {
 		if t.b.opt.LonDirection == "" {
-			return refuse(r.cols[roleLonWest].name, `give the longitude direction: "west", or "east" if the name misleads`,
+			return refuse(label(r.cols[roleLonWest].name), `give the longitude direction: "west", or "east" if the name misleads`,
 				"the name says that longitude is positive to the west")
 		}
 		r.cols[roleLon], r.found[roleLon] = r.cols[roleLonWest], true
@@ -200,7 +200,7 @@ func (t *table) addRow(row []string) {
 		text, _ := value(c.ro)
 		v, ok := parseNumber(text)
 		if !ok {
-			b.refused(index, id, "line %d: %s %s is not a number", line, b.roles.cols[c.ro].name, Quote(text))
+			b.refused(index, id, "line %d: %s %s is not a number", line, label(b.roles.cols[c.ro].name), Quote(text))
 			return
 		}
 		*c.dst = v

@@ -97,7 +97,7 @@ func (b *builder) topMember(key string, raw []byte, doc *document) error {
 	case ReferenceMember:
 		var ref ReferenceBody
 		if err := json.Unmarshal(raw, &ref); err != nil {
-			return refuse(key, "remove the member or correct it", "cannot be read: %v", err)
+			return refuse(key, "remove the member or correct it", "cannot be read: %s", clip(err.Error(), 200))
 		}
 		b.ref = &ref
 	case "geometry", "properties", "id":

@@ -99,3 +99,16 @@ func Quote(s string) string {
 	}
 	return strconv.Quote(s)
 }
+
+// label returns a short plain name as it is, and any other name quoted.
+func label(name string) string {
+	if name == "" || len(name) > maxQuoted {
+		return Quote(name)
+	}
+	for _, r := range name {
+		if r > '~' || r < ' ' || r == '"' {
+			return Quote(name)
+		}
+	}
+	return name
+}

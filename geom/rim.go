@@ -61,30 +61,44 @@ type ringPath struct {
 	seam []bool // vertex on the 180 degree meridian or at a pole
 }
 
-const maxEdge = 2.0 // degrees between vertices of a followed edge
+const (
+	maxEdge    = 0.25   // degrees between vertices of a followed edge
+	maxFollows = 200000 // extra vertices of one rim; drawn ones are always used
+)
 
 func densify(mp orb.MultiPolygon) []ringPath {
 	var out []ringPath
+	left := maxFollows
 	for _, poly := range mp {
 		for k, ring := range poly {
 			p := ringPath{hole: k > 0}
 			for i := 0; i+1 < len(ring); i++ {
-				a, d := ring[i], orb.Point{ring[i+1][0] - ring[i][0], ring[i+1][1] - ring[i][1]}
-				if math.Abs(d[0]) > 180 { // across the cut, or along a pole
-					d[0] = WrapLon(d[0])
-				}
-				n := max(1, min(int(math.Ceil(max(math.Abs(d[0]), math.Abs(d[1]))/maxEdge)), 720))
-				for s := range n {
-					t := float64(s) / float64(n)
-					v := LonLat{a[0] + t*d[0], a[1] + t*d[1]}
-					p.pts = append(p.pts, v)
-					p.seam = append(p.seam, math.Abs(math.Abs(v.Lon)-180) < 1e-9 || math.Abs(v.Lat) > 90-1e-9)
-				}
+				left -= p.follow(ring[i], ring[i+1], left)
 			}
 			out = append(out, p)
 		}
 	}
 	return out
+}
+
+// follow adds the vertices of an edge but its last, with at most spare extra
+// ones, and returns the number of those.
+func (p *ringPath) follow(a, b orb.Point, spare int) int {
+	dx, dy := b[0]-a[0], b[1]-a[1]
+	if math.Abs(dx) > 180 { // across the cut, or along a pole
+		dx = WrapLon(dx)
+	}
+	n := int(math.Ceil(max(math.Abs(dx), math.Abs(dy), maxEdge/2) / maxEdge))
+	if n-1 > spare {
+		n = 1
+	}
+	for s := range n {
+		t := float64(s) / float64(n)
+		v := LonLat{a[0] + t*dx, a[1] + t*dy}
+		p.pts = append(p.pts, v)
+		p.seam = append(p.seam, math.Abs(math.Abs(v.Lon)-180) < 1e-9 || math.Abs(v.Lat) > 90-1e-9)
+	}
+	return n - 1
 }
 
 // moments of a region in the equal-area plane: x east, y north.

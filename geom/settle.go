@@ -61,7 +61,7 @@ func (b *builder) checkNames(*placing) error {
 	}
 	for _, ro := range []role{roleDiameter, roleRadius, roleUnclear} {
 		if r.found[ro] {
-			return refuse(r.cols[ro].name, "say which: catalogue.radius or catalogue.diameter = "+Quote(r.cols[ro].name),
+			return refuse(label(r.cols[ro].name), "say which: catalogue.radius or catalogue.diameter = "+Quote(r.cols[ro].name),
 				"the name does not say whether it is a radius, a diameter or something else")
 		}
 	}
@@ -183,7 +183,7 @@ func (b *builder) guessUnit(pl *placing, col column) (float64, error) {
 	case m*1000 >= half && m < half:
 		return 1, nil
 	}
-	return 0, refuse(col.name, `give radius_unit = "km" or "m"`, "no unit: the median radius would be %.4g km or %.4g m, and both are possible", m, m)
+	return 0, refuse(label(col.name), `give radius_unit = "km" or "m"`, "no unit: the median radius would be %.4g km or %.4g m, and both are possible", m, m)
 }
 
 // medianRadius is the median over the craters given as points.
@@ -268,11 +268,11 @@ func (b *builder) checkSizes(pl *placing) error {
 	total = tooLarge + len(b.cat.Craters)
 	m := b.medianRadius()
 	if m > pl.body.SemiMajor || total > 0 && 2*tooLarge > total {
-		return refuse(b.sizeColumn().name, `if the column is in metres give radius_unit = "m"`,
+		return refuse(label(b.sizeColumn().name), `if the column is in metres give radius_unit = "m"`,
 			"the median radius exceeds %s", pl.body)
 	}
 	if b.twoToOne > 0 && 10*b.twoToOne > b.count {
-		return refuse(b.roles.cols[roleDiameter].name, "name the column to read: catalogue.radius or catalogue.diameter",
+		return refuse(label(b.roles.cols[roleDiameter].name), "name the column to read: catalogue.radius or catalogue.diameter",
 			"%d of %d features have a diameter that is not twice the radius", b.twoToOne, b.count)
 	}
 	return nil
