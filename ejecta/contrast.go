@@ -12,6 +12,36 @@ type SpeciesEvidence struct {
 	Direction *Directional
 	Amplitude float64
 	SE        float64
+
+	h, cov []float64 // set by Compact
+}
+
+// Compact keeps the coefficients that a contrast needs and lets go of the
+// rest, so that a catalogue's worth of evidence fits in memory.
+func (s *SpeciesEvidence) Compact() {
+	if s.Direction != nil {
+		s.h, s.cov = s.Direction.coefficients()
+		s.Direction = nil
+	}
+}
+
+// coefficients returns the harmonics to order 2 and their covariance, nil when
+// the species has no directional information.
+func (s *SpeciesEvidence) coefficients() (h, cov []float64) {
+	if s.Direction != nil {
+		return s.Direction.coefficients()
+	}
+	return s.h, s.cov
+}
+
+// Scores returns the four coefficients in units of their own errors, standard
+// normal under no direction; nil when there are none.
+func (s *SpeciesEvidence) Scores() []float64 {
+	h, cov := s.coefficients()
+	if h == nil {
+		return nil
+	}
+	return multiply(inverse(symmetricRoot(cov), 4), 4, h)
 }
 
 // contrastResult is the test that two species share one azimuthal shape.
@@ -29,8 +59,8 @@ type contrastResult struct {
 // two species' noise, from the null positions. ok is false when either species
 // has no directional information.
 func testContrast(a, b SpeciesEvidence, r float64) (res contrastResult, ok bool) {
-	ha, va := a.Direction.coefficients()
-	hb, vb := b.Direction.coefficients()
+	ha, va := a.coefficients()
+	hb, vb := b.coefficients()
 	if ha == nil || hb == nil || !(a.SE > 0) || !(b.SE > 0) {
 		return res, false
 	}
@@ -117,4 +147,54 @@ func minimiseRatio(t func(float64) float64, a, b SpeciesEvidence) float64 {
 		return 0
 	}
 	return m
+}
+
+// Compare contrasts two species at one crater. r is the correlation of their
+// noise.
+func Compare(a, b *Finding, ea, eb SpeciesEvidence, r float64) Contrast {
+	nan := math.NaN()
+	c := Contrast{CraterIndex: a.CraterIndex, SpeciesA: a.Species, SpeciesB: b.Species, Status: StatusOK,
+		Statistic: nan, P: nan, Q: nan, AmplitudeRatio: nan, AxisDifference: nan, AxisDifferenceSE: nan, UpperLimitA: nan, UpperLimitB: nan}
+	for _, f := range []*Finding{a, b} {
+		if f.Status != StatusOK {
+			c.Status = f.Status
+			c.Sentence = "not compared: " + f.Species + " " + string(f.Status)
+			return c
+		}
+	}
+	res, ok := testContrast(ea, eb, r)
+	if !ok {
+		c.Status = StatusNotTestable
+		return c
+	}
+	c.Statistic, c.P, c.AmplitudeRatio = res.chi2, res.p, res.ratio
+	c.UpperLimitA, c.UpperLimitB = ea.directionalLimit(), eb.directionalLimit()
+	if a.Pattern.Directional() && b.Pattern.Directional() {
+		c.axes(a, b)
+	}
+	return c
+}
+
+// directionalLimit is the 95 % upper limit of the largest order-2 amplitude:
+// its estimate plus 1.645 of its error.
+func (s *SpeciesEvidence) directionalLimit() float64 {
+	h, cov := s.coefficients()
+	best := math.NaN()
+	for k := range 2 {
+		amp := math.Hypot(h[k], h[2+k])
+		se := math.Sqrt((cov[k*4+k] + cov[(2+k)*4+2+k]) / 2)
+		if v := amp + quantile95*se; !(v < best) {
+			best = v
+		}
+	}
+	return best
+}
+
+func (c *Contrast) axes(a, b *Finding) {
+	period := 360.0
+	if a.Pattern == PatternBilateral || b.Pattern == PatternBilateral {
+		period = 180
+	}
+	c.AxisDifference = math.Abs(math.Remainder(b.Axis-a.Axis, period))
+	c.AxisDifferenceSE = math.Hypot(a.AxisSE, b.AxisSE)
 }

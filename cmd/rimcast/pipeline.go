@@ -2,12 +2,244 @@ package main
 
 import (
 	"context"
-	"errors"
+	"fmt"
+	"hash/fnv"
+	"math"
 
+	"rimcast/ejecta"
+	"rimcast/geom"
+	"rimcast/raster"
 	"rimcast/reports"
 )
 
-// screenSurvey is the only place that joins maps to the science.
+// The pipeline is the only place that joins maps to the science: it opens the
+// layers, measures the noise of each, samples null positions, visits every
+// crater and hands plain numbers to ejecta.
+
+// pipeline is a survey being screened.
+type pipeline struct {
+	sv   *surveyFile
+	prog progress
+	body geom.Body
+	cat  geom.Catalogue
+	near *geom.Neighbours
+	set  ejecta.Settings
+
+	groups []*group // species by grid
+	sites  []crater // one per catalogue crater
+	nulls  []nullSite
+
+	findings []ejecta.Finding         // crater-major
+	evidence []ejecta.SpeciesEvidence // like findings
+	scales   map[scaleKey]*nullScale
+	notes    []string
+}
+
+// crater is what the pipeline settles about a crater before it reads a pixel.
+type crater struct {
+	status ejecta.Status // not ok: nothing is read
+	note   string
+	level  int
+	pixels float64 // rim radius in pixels of its level
+	outer  float64 // farthest range, crater radii
+}
+
+// group is the species that share a grid, with the layers sampled beside them.
+type group struct {
+	set        *raster.LayerSet
+	species    []int // numbers of the species
+	covariates []int // layer numbers within set
+	covNames   []string
+	masks      []int // layer numbers within set
+	maskLayers []*layerSection
+	sigmas     map[int]int // species position in group -> layer number
+	beside     []besideLayer
+	noise      map[int][]*ejecta.Noise // by level, one per species of the group; nil entries: no noise
+}
+
+// besideLayer is a covariate or mask on a grid of its own.
+type besideLayer struct {
+	layer *raster.Layer
+	name  string
+	mask  *layerSection // nil for a covariate
+}
+
+// screenSurvey measures every crater of a survey on every species.
 func screenSurvey(ctx context.Context, sv *surveyFile, prog progress) (*reports.Survey, error) {
-	return nil, errors.New("not wired yet")
+	p := &pipeline{sv: sv, prog: prog}
+	defer p.close()
+	if err := p.open(); err != nil {
+		return nil, err
+	}
+	for _, step := range []func(context.Context) error{p.measureNoise, p.measureNulls, p.measureCraters} {
+		if err := step(ctx); err != nil {
+			return nil, err
+		}
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+	}
+	return p.finish()
+}
+
+// open reads the catalogue, opens the layers and settles size and level of
+// every crater.
+func (p *pipeline) open() error {
+	var err error
+	if p.body, _, err = p.sv.settleBody(); err != nil {
+		return err
+	}
+	if p.cat, err = p.sv.readCatalogue(p.body); err != nil {
+		return err
+	}
+	p.near = geom.NewNeighbours(p.body, p.cat.Craters)
+	p.set = ejecta.Settings{
+		Outer: p.sv.Sampling.Outer, Rings: p.sv.Sampling.Rings, Sectors: p.sv.Sampling.Sectors,
+		MinCoverage: p.sv.Sampling.MinCoverage, CentreSigma: p.sv.Tests.CentreSigma,
+	}.WithDefaults()
+	if err := p.openSpecies(); err != nil {
+		return err
+	}
+	if err := p.openBeside(); err != nil {
+		return err
+	}
+	p.sites = make([]crater, len(p.cat.Craters))
+	for i := range p.cat.Craters {
+		p.sites[i] = p.settle(p.cat.Craters[i].Centre, p.cat.Craters[i].Radius)
+	}
+	n := len(p.cat.Craters) * len(p.sv.Species)
+	p.findings = make([]ejecta.Finding, n)
+	p.evidence = make([]ejecta.SpeciesEvidence, n)
+	return nil
+}
+
+func (p *pipeline) close() {
+	for _, g := range p.groups {
+		for _, b := range g.beside {
+			b.layer.Close()
+		}
+		g.set.Close()
+	}
+}
+
+// openSpecies opens the species and gathers those on one grid.
+func (p *pipeline) openSpecies() error {
+	for i := range p.sv.Species {
+		l, err := p.sv.openLayer(&p.sv.Species[i], p.body)
+		if err != nil {
+			return err
+		}
+		g := p.groupOf(l)
+		if g == nil {
+			g = &group{set: &raster.LayerSet{}, noise: map[int][]*ejecta.Noise{}}
+			p.groups = append(p.groups, g)
+		}
+		// Species come first in a group, so that species k is layer k.
+		g.set.Layers = append(g.set.Layers, l)
+		g.species = append(g.species, i)
+	}
+	return nil
+}
+
+func (p *pipeline) groupOf(l *raster.Layer) *group {
+	for _, g := range p.groups {
+		if g.set.Layers[0].Grid().Same(l.Grid()) {
+			return g
+		}
+	}
+	return nil
+}
+
+// openBeside opens covariates and masks for every group: on the same grid they
+// are read with the species, else sampled from their own.
+func (p *pipeline) openBeside() error {
+	for _, g := range p.groups {
+		for i := range p.sv.Covariates {
+			if err := p.addBeside(g, &p.sv.Covariates[i], false); err != nil {
+				return err
+			}
+		}
+		for i := range p.sv.Masks {
+			if err := p.addBeside(g, &p.sv.Masks[i], true); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (p *pipeline) addBeside(g *group, section *layerSection, mask bool) error {
+	l, err := p.sv.openLayer(section, p.body)
+	if err != nil {
+		return err
+	}
+	if !g.set.Layers[0].Grid().Same(l.Grid()) {
+		b := besideLayer{layer: l, name: section.Name}
+		if mask {
+			b.mask = section
+		}
+		g.beside = append(g.beside, b)
+		return nil
+	}
+	n := len(g.set.Layers)
+	g.set.Layers = append(g.set.Layers, l)
+	if mask {
+		g.masks, g.maskLayers = append(g.masks, n), append(g.maskLayers, section)
+	} else {
+		g.covariates, g.covNames = append(g.covariates, n), append(g.covNames, section.Name)
+	}
+	return nil
+}
+
+// settle chooses the pixel level and range of a crater, by the grid of the
+// first species. Craters wider than LevelRadius pixels are measured on block
+// means, so that the work does not grow with their size.
+func (p *pipeline) settle(at geom.LonLat, radius float64) crater {
+	c := crater{status: ejecta.StatusOK, outer: p.set.Outer}
+	quarter := math.Pi / 2 * p.body.MeanRadius()
+	c.outer = math.Min(c.outer, quarter/radius)
+	if c.outer < 4 {
+		c.status, c.note = ejecta.StatusTooLarge, fmt.Sprintf("rings of %g radii would reach round the body", p.set.Outer)
+		return c
+	}
+	c.pixels = radius / pixelSide(p.groups[0].set.Layers[0].Grid(), at)
+	if !(c.pixels >= ejecta.MinRadialPixels) {
+		c.status, c.note = ejecta.StatusTooSmall, fmt.Sprintf("rim radius %.2f pixels; a profile needs %.1f", c.pixels, ejecta.MinRadialPixels)
+		return c
+	}
+	for !p.sv.Sampling.FullResolution && c.pixels > p.sv.Sampling.LevelRadius && c.level < raster.MaxLevel {
+		c.level++
+		c.pixels /= 2
+	}
+	return c
+}
+
+// pixelSide is the ground length of the longer side of a pixel.
+func pixelSide(g *raster.Grid, at geom.LonLat) float64 {
+	x, y, ok := g.Pixel(at)
+	if !ok {
+		return g.PixelSize(at)
+	}
+	side := 0.0
+	f := geom.NewFrame(g.Body, at)
+	for _, d := range [2][2]float64{{1, 0}, {0, 1}} {
+		if q, ok := g.LonLat(x+d[0], y+d[1]); ok {
+			r, _ := f.Polar(q)
+			side = math.Max(side, r)
+		}
+	}
+	if side == 0 {
+		return g.PixelSize(at)
+	}
+	return side
+}
+
+// workers is the number of goroutines that read and measure.
+func (p *pipeline) workers() int { return max(1, p.sv.Run.Workers) }
+
+// seedOf gives each crater its own random stream, whatever the order of work.
+func (p *pipeline) seedOf(id string) uint64 {
+	h := fnv.New64a()
+	h.Write([]byte(id))
+	return h.Sum64() ^ p.sv.Tests.Seed
 }

@@ -159,10 +159,10 @@ func defaultSurvey() *surveyFile {
 	return &surveyFile{
 		Sampling: samplingSection{
 			Outer:          8,
-			NeighbourRadii: 2,
+			NeighbourRadii: 1,
 			MinPixels:      1.5,
-			MinCoverage:    0.5,
-			LevelRadius:    32,
+			MinCoverage:    0.3,
+			LevelRadius:    24,
 		},
 		Tests:  testsSection{Seed: 1, Alpha: 0.05, FDR: 0.1, Nulls: 300, CentreSigma: 0.03},
 		Output: outputSection{Top: 10},

@@ -1,0 +1,191 @@
+package main
+
+import (
+	"fmt"
+	"math"
+
+	"rimcast/ejecta"
+	"rimcast/raster"
+	"rimcast/reports"
+)
+
+// finish corrects over the catalogue, contrasts the species, ranks, and lays
+// out the survey for the writers.
+func (p *pipeline) finish() (*reports.Survey, error) {
+	p.prog.Stage("catalogue", 0)
+	excess, directions := ejecta.Correct(p.findings, len(p.sv.Species))
+	for i := range p.findings {
+		p.findings[i].Describe()
+	}
+	contrasts := p.contrasts()
+	tested := ejecta.CorrectContrasts(contrasts)
+	s := &reports.Survey{
+		Title: p.sv.Title, Body: p.body, BodyCode: p.body.Code(), Species: p.speciesInfo(),
+		Catalogue: p.cat, Findings: p.findings, Contrasts: contrasts, Nulls: p.nullSummaries(),
+	}
+	s.Targets = ejecta.Rank(p.rankInputs(contrasts), p.sv.Ranking.Weights, p.sv.Tests.Seed)
+	s.Notes = append(s.Notes, fmt.Sprintf("False discovery rates are over %d tests of an excess, %d of a direction and %d of a species contrast.", excess, directions, tested))
+	s.Notes = append(s.Notes, p.notes...)
+	if err := p.cutouts(s); err != nil {
+		return nil, err
+	}
+	p.maskedDiscs(s)
+	return s, nil
+}
+
+func (p *pipeline) speciesInfo() []reports.SpeciesInfo {
+	out := make([]reports.SpeciesInfo, len(p.sv.Species))
+	for i := range p.sv.Species {
+		l := &p.sv.Species[i]
+		out[i] = reports.SpeciesInfo{Name: l.Name, Unit: p.unitOf(i), Layer: layerName(l)}
+	}
+	return out
+}
+
+func layerName(l *layerSection) string {
+	name := raster.Redact(shownPath(l.written))
+	if l.Band > 1 {
+		name += fmt.Sprintf(", band %d", l.Band)
+	}
+	return name
+}
+
+// contrasts compares every pair of species at every crater.
+func (p *pipeline) contrasts() []ejecta.Contrast {
+	n := len(p.sv.Species)
+	var out []ejecta.Contrast
+	correlation := map[[2]int]float64{}
+	for a := range n {
+		for b := a + 1; b < n; b++ {
+			correlation[[2]int{a, b}] = p.noiseCorrelation(a, b)
+		}
+	}
+	for i := range p.cat.Craters {
+		for a := range n {
+			for b := a + 1; b < n; b++ {
+				fa, fb := p.finding(i, a), p.finding(i, b)
+				if !fa.Status.Measured() && !fb.Status.Measured() {
+					continue
+				}
+				c := ejecta.Compare(fa, fb, p.evidence[i*n+a], p.evidence[i*n+b], correlation[[2]int{a, b}])
+				c.Describe(fa, fb)
+				out = append(out, c)
+			}
+		}
+	}
+	return out
+}
+
+func (p *pipeline) rankInputs(contrasts []ejecta.Contrast) []ejecta.RankInput {
+	n := len(p.sv.Species)
+	in := make([]ejecta.RankInput, len(p.cat.Craters))
+	for i := range in {
+		in[i] = ejecta.RankInput{CraterIndex: i, Findings: p.findings[i*n : (i+1)*n], Freshness: p.cat.Craters[i].Freshness}
+	}
+	for _, c := range contrasts {
+		in[c.CraterIndex].Contrasts = append(in[c.CraterIndex].Contrasts, c)
+	}
+	return in
+}
+
+// Cut-outs for the figures.
+const (
+	cutoutSide      = 200 // pixels
+	cutoutHalfWidth = 4.5 // crater radii
+)
+
+// cutouts draws the best targets' maps; for looking at only.
+func (p *pipeline) cutouts(s *reports.Survey) error {
+	top := p.sv.Output.Top
+	if top < 0 || top > len(s.Targets) {
+		top = len(s.Targets)
+	}
+	for _, t := range s.Targets[:top] {
+		c := p.cat.Craters[t.CraterIndex]
+		for species := range p.sv.Species {
+			if p.sites[t.CraterIndex].status != ejecta.StatusOK {
+				continue
+			}
+			v := make([]float32, cutoutSide*cutoutSide)
+			if raster.Cutout(p.layerOf(species), p.frameOf(t.CraterIndex), cutoutHalfWidth*c.Radius, cutoutSide, v) != nil {
+				continue // the finding says that the map is damaged here
+			}
+			s.Cutouts = append(s.Cutouts, reports.Cutout{CraterIndex: t.CraterIndex, Species: p.sv.Species[species].Name,
+				Unit: p.unitOf(species), Size: cutoutSide, HalfWidth: cutoutHalfWidth, Values: v, Masked: p.maskOf(t.CraterIndex)})
+		}
+	}
+	return nil
+}
+
+func (p *pipeline) layerOf(species int) *raster.Layer {
+	for _, g := range p.groups {
+		for k, s := range g.species {
+			if s == species {
+				return g.set.Layers[k]
+			}
+		}
+	}
+	panic("rimcast: species without a layer")
+}
+
+// disc is a masked neighbour.
+type disc struct {
+	neighbour int
+	radius    float64
+}
+
+// discsOf lists the neighbours masked at a crater, by the rule of
+// siteBuilder.maskNeighbours.
+func (p *pipeline) discsOf(i int) []disc {
+	c := &p.cat.Craters[i]
+	k := p.sv.Sampling.NeighbourRadii
+	var out []disc
+	for _, n := range p.near.Within(i, p.sites[i].outer*c.Radius, math.Max(k, 1), nil) {
+		r := p.cat.Craters[n.Index].Radius
+		if r > terrainRatio*c.Radius || n.Distance < 0.2*c.Radius && math.Abs(r/c.Radius-1) < 0.2 {
+			continue
+		}
+		out = append(out, disc{n.Index, math.Min(k*r, math.Max(r, n.Distance-1.2*c.Radius))})
+	}
+	return out
+}
+
+func (p *pipeline) maskOf(i int) []bool {
+	discs := p.discsOf(i)
+	if len(discs) == 0 {
+		return nil
+	}
+	f := p.frameOf(i)
+	out := make([]bool, cutoutSide*cutoutSide)
+	half := cutoutHalfWidth * p.cat.Craters[i].Radius
+	for _, d := range discs {
+		r, az := f.Polar(p.cat.Craters[d.neighbour].Centre)
+		sin, cos := math.Sincos(az)
+		for y := range cutoutSide {
+			for x := range cutoutSide {
+				e := (2*(float64(x)+0.5)/cutoutSide - 1) * half
+				n := (1 - 2*(float64(y)+0.5)/cutoutSide) * half
+				if math.Hypot(e-r*sin, n-r*cos) < d.radius {
+					out[y*cutoutSide+x] = true
+				}
+			}
+		}
+	}
+	return out
+}
+
+// maskedDiscs lists the masked ground of the best targets for the overlay.
+func (p *pipeline) maskedDiscs(s *reports.Survey) {
+	wanted := map[int]bool{}
+	for _, t := range s.Targets[:min(overlayTop, len(s.Targets))] {
+		wanted[t.CraterIndex] = true
+	}
+	for i := range p.cat.Craters {
+		if !wanted[i] || p.sites[i].status != ejecta.StatusOK {
+			continue
+		}
+		for _, d := range p.discsOf(i) {
+			s.Masked = append(s.Masked, reports.MaskedDisc{CraterIndex: i, Neighbour: d.neighbour, Radius: d.radius})
+		}
+	}
+}

@@ -1,0 +1,301 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sync"
+	"sync/atomic"
+
+	"rimcast/ejecta"
+	"rimcast/raster"
+)
+
+// maxNoiseWindows is the number of windows that measure the noise of one
+// species at one level.
+const maxNoiseWindows = 48
+
+// blanketReaches are the ranges, in radii, out to which craters are kept out of
+// the noise windows: the first that leaves enough ground is used.
+var blanketReaches = []float64{4, 3, 2, 1.5, 1}
+
+// noiseJob is one window of one group at one level.
+type noiseJob struct {
+	g     *group
+	level int
+	side  int
+	x, y  int // first column and row at this level
+}
+
+// measureNoise measures the two-dimensional covariance of every species at
+// every level that a crater needs.
+func (p *pipeline) measureNoise(ctx context.Context) error {
+	levels := map[int]float64{}
+	for _, c := range p.sites {
+		if c.status == ejecta.StatusOK {
+			levels[c.level] = math.Max(levels[c.level], c.pixels)
+		}
+	}
+	var jobs []noiseJob
+	for _, g := range p.groups {
+		for level := 0; level <= raster.MaxLevel; level++ {
+			if radius, ok := levels[level]; ok {
+				jobs = append(jobs, p.noiseJobs(g, level, radius)...)
+			}
+		}
+	}
+	p.prog.Stage("noise", len(jobs))
+	spectra, surveys, err := p.noiseWindows(ctx, jobs)
+	if err != nil {
+		return err
+	}
+	for i, j := range jobs {
+		for k, s := range surveys[noiseKey{j.g, j.level}] {
+			s.Add(spectra[i][k])
+		}
+	}
+	return p.finishNoise(levels, surveys)
+}
+
+type noiseKey struct {
+	g     *group
+	level int
+}
+
+// noiseSide is the window that holds the lags of a crater of the given radius
+// in pixels, as far as the map allows.
+func (p *pipeline) noiseSide(g *group, level int, radius float64) int {
+	grid := g.set.Layers[0].Grid()
+	want := 2*p.set.Outer*radius*1.2 + 16
+	side := 128
+	for float64(side) < want && side < 512 {
+		side *= 2
+	}
+	for side > 32 && (side > grid.Width>>level || side > grid.Height>>level) {
+		side /= 2
+	}
+	return side
+}
+
+// noiseJobs spreads windows evenly over the map.
+func (p *pipeline) noiseJobs(g *group, level int, radius float64) []noiseJob {
+	grid := g.set.Layers[0].Grid()
+	side := p.noiseSide(g, level, radius)
+	nx, ny := max(1, (grid.Width>>level)/side), max(1, (grid.Height>>level)/side)
+	total := nx * ny
+	take := min(total, maxNoiseWindows)
+	var jobs []noiseJob
+	for k := range take {
+		at := (2*k + 1) * total / (2 * take)
+		jobs = append(jobs, noiseJob{g, level, side, at % nx * side, at / nx * side})
+	}
+	return jobs
+}
+
+// noiseWindows prepares the windows in parallel; the caller adds them in order.
+func (p *pipeline) noiseWindows(ctx context.Context, jobs []noiseJob) ([][]*ejecta.WindowSpectrum, map[noiseKey][]*ejecta.NoiseSurvey, error) {
+	surveys := map[noiseKey][]*ejecta.NoiseSurvey{}
+	for _, j := range jobs {
+		key := noiseKey{j.g, j.level}
+		if surveys[key] == nil {
+			for range j.g.species {
+				surveys[key] = append(surveys[key], ejecta.NewNoiseSurvey(j.side, j.side*7/8))
+			}
+		}
+	}
+	spectra := make([][]*ejecta.WindowSpectrum, len(jobs))
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	var mu sync.Mutex
+	var fault error
+	for range p.workers() {
+		wg.Go(func() {
+			sets := map[*group]*raster.LayerSet{}
+			defer func() {
+				for _, s := range sets {
+					s.Close()
+				}
+			}()
+			for ctx.Err() == nil {
+				i := int(next.Add(1)) - 1
+				if i >= len(jobs) {
+					return
+				}
+				s, err := p.noiseWindow(jobs[i], sets, surveys[noiseKey{jobs[i].g, jobs[i].level}])
+				if err != nil {
+					mu.Lock()
+					fault = err
+					mu.Unlock()
+					return
+				}
+				spectra[i] = s
+				p.prog.Add(1)
+			}
+		})
+	}
+	wg.Wait()
+	if fault == nil {
+		fault = ctx.Err()
+	}
+	return spectra, surveys, fault
+}
+
+// noiseWindow reads one window of every species, without the craters. A window
+// with a damaged tile is left out: the craters that need it will say so.
+func (p *pipeline) noiseWindow(j noiseJob, sets map[*group]*raster.LayerSet, surveys []*ejecta.NoiseSurvey) ([]*ejecta.WindowSpectrum, error) {
+	set := sets[j.g]
+	if set == nil {
+		c, err := j.g.set.Clone()
+		if err != nil {
+			return nil, err
+		}
+		sets[j.g], set = c, c
+	}
+	out := make([]*ejecta.WindowSpectrum, len(j.g.species))
+	values := make([][]float64, len(j.g.species))
+	for k := range values {
+		v, err := readBlocks(set.Layers[k], j)
+		if err != nil {
+			return out, nil
+		}
+		values[k] = v
+	}
+	for m, layer := range j.g.masks {
+		v, err := readBlocks(set.Layers[layer], j)
+		if err != nil {
+			return out, nil
+		}
+		for i, x := range v {
+			if j.g.maskLayers[m].badPixel(float32(x)) {
+				for k := range values {
+					values[k][i] = math.NaN()
+				}
+			}
+		}
+	}
+	for _, reach := range blanketReaches {
+		clean := p.cleanGround(set.Layers[0].Grid(), j, reach)
+		done := true
+		for k := range out {
+			v := append([]float64(nil), values[k]...)
+			for i, ok := range clean {
+				if !ok {
+					v[i] = math.NaN()
+				}
+			}
+			half := float64(j.side) / 2
+			out[k] = surveys[k].Window(v, float64(j.x)+half, float64(j.y)+half)
+			done = done && out[k] != nil
+		}
+		if done {
+			break
+		}
+	}
+	return out, nil
+}
+
+// readBlocks reads a window as block means; NaN where under half of a block is
+// valid.
+func readBlocks(l *raster.Layer, j noiseJob) ([]float64, error) {
+	b := 1 << j.level
+	out := make([]float64, j.side*j.side)
+	buf := make([]float32, j.side*b*b)
+	for y := range j.side {
+		if err := l.Read(j.x*b, (j.y+y)*b, j.side*b, b, buf); err != nil {
+			return nil, err
+		}
+		for x := range j.side {
+			sum, n := 0.0, 0
+			for r := range b {
+				for _, v := range buf[r*j.side*b+x*b : r*j.side*b+(x+1)*b] {
+					if v == v {
+						sum += float64(v)
+						n++
+					}
+				}
+			}
+			out[y*j.side+x] = math.NaN()
+			if 2*n >= b*b && n > 0 {
+				out[y*j.side+x] = sum / float64(n)
+			}
+		}
+	}
+	return out, nil
+}
+
+// cleanGround marks the pixels of a window outside every crater's blanket. A
+// crater that would swallow the window is terrain and only its smaller
+// neighbours are kept out.
+func (p *pipeline) cleanGround(g *raster.Grid, j noiseJob, reach float64) []bool {
+	clean := make([]bool, j.side*j.side)
+	for i := range clean {
+		clean[i] = true
+	}
+	b := float64(int(1) << j.level)
+	half := float64(j.side) / 2
+	mid, ok := g.LonLat((float64(j.x)+half)*b, (float64(j.y)+half)*b)
+	if !ok {
+		return clean
+	}
+	radius := 0.75 * float64(j.side) * b * pixelSide(g, mid)
+	var patch raster.Patch
+	for _, n := range p.near.Reaching(mid, radius, reach, nil) {
+		c := &p.cat.Craters[n.Index]
+		if c.Radius*reach > radius {
+			continue
+		}
+		if g.Geometry(p.body, c.Centre, math.Max(reach*c.Radius, 0.71*b*pixelSide(g, c.Centre)), j.level, &patch) != nil {
+			continue
+		}
+		p.blot(clean, g, j, &patch)
+	}
+	return clean
+}
+
+// blot clears the pixels of a patch, whose columns may be a turn away.
+func (p *pipeline) blot(clean []bool, g *raster.Grid, j noiseJob, patch *raster.Patch) {
+	turn := (g.Width + patch.Block - 1) / patch.Block
+	for i := range patch.X {
+		y := patch.Row(i) - j.y
+		if y < 0 || y >= j.side {
+			continue
+		}
+		for _, x := range [3]int{patch.Column(i) - j.x, patch.Column(i) - j.x - turn, patch.Column(i) - j.x + turn} {
+			if x >= 0 && x < j.side {
+				clean[y*j.side+x] = false
+			}
+		}
+	}
+}
+
+// finishNoise closes the surveys. A species without noise at a level leaves its
+// craters unmeasured; that is said once.
+func (p *pipeline) finishNoise(levels map[int]float64, surveys map[noiseKey][]*ejecta.NoiseSurvey) error {
+	for _, g := range p.groups {
+		for level := 0; level <= raster.MaxLevel; level++ {
+			if _, ok := levels[level]; !ok {
+				continue
+			}
+			list := make([]*ejecta.Noise, len(g.species))
+			for k, s := range surveys[noiseKey{g, level}] {
+				n, err := s.Finish()
+				name := p.sv.Species[g.species[k]].Name
+				if err != nil {
+					p.note("%s: the noise could not be measured on pixels of %d map pixels: %v", name, 1<<level, err)
+					continue
+				}
+				list[k] = n
+				p.prog.Note("%s: noise correlation length %.0f pixels of %d map pixels, anisotropy %.2f, level spread %.2f", name, n.Length, 1<<level, n.Anisotropy, n.Spread)
+			}
+			g.noise[level] = list
+		}
+	}
+	return nil
+}
+
+// note records what the reader of the report must know.
+func (p *pipeline) note(format string, args ...any) {
+	text := fmt.Sprintf(format, args...)
+	p.notes = append(p.notes, text)
+	p.prog.Warn("%s", text)
+}

@@ -1,0 +1,338 @@
+package main
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"sort"
+
+	"rimcast/ejecta"
+	"rimcast/geom"
+	"rimcast/raster"
+	"rimcast/reports"
+)
+
+// Null positions are places without a catalogued crater that are measured like
+// craters. They show whether the noise model is right: the mean of their
+// omnibus statistic over its expectation is the null scale, by which every
+// p-value of the size class is corrected.
+
+// sizeClasses are the limits of the size classes, pixels per crater radius.
+var sizeClasses = []float64{ejecta.MinRadialPixels, ejecta.MinDirectionalPixels, 5, 8, 12, 17}
+
+func sizeClass(pixels float64) int {
+	k := 0
+	for k+1 < len(sizeClasses) && pixels >= sizeClasses[k+1] {
+		k++
+	}
+	return k
+}
+
+// scaleKey is a species and size class at one pixel level.
+type scaleKey struct{ species, level, class int }
+
+// nullScale gathers the null positions of a key.
+type nullScale struct {
+	omnibus  []float64 // chi-square over its degrees of freedom
+	excess   []float64 // squared score of the blanket
+	p, pe    []float64
+	radiusLo float64
+	radiusHi float64
+	lambda   float64
+}
+
+// shrink is the weight, in null positions, of the belief that the noise model
+// is right.
+const shrink = 30
+
+// settle computes the scale. Without directional tests (small craters) the
+// blanket scores serve.
+func (s *nullScale) settle() {
+	values := s.omnibus
+	if len(values) == 0 {
+		values = s.excess
+	}
+	sum := 0.0
+	for _, v := range values {
+		sum += v
+	}
+	s.lambda = (sum + shrink) / (float64(len(values)) + shrink)
+}
+
+// nullSite is one null position and what each species measured there.
+type nullSite struct {
+	place
+	class  int
+	result []nullResult // by species
+}
+
+type nullResult struct {
+	ok       bool
+	omnibus  float64
+	z        float64
+	scores   []float64
+	evidence *ejecta.Evidence
+}
+
+// measureNulls places and measures the null positions.
+func (p *pipeline) measureNulls(ctx context.Context) error {
+	p.scales = map[scaleKey]*nullScale{}
+	p.nulls = p.placeNulls()
+	p.prog.Stage("null positions", len(p.nulls)*len(p.groups))
+	for _, g := range p.groups {
+		if err := p.visitNulls(ctx, g); err != nil {
+			return err
+		}
+	}
+	for i := range p.nulls {
+		p.tallyNull(&p.nulls[i])
+	}
+	for _, s := range p.scales {
+		s.settle()
+	}
+	p.nullPs()
+	return nil
+}
+
+// visitNulls measures all null positions on the species of a group.
+func (p *pipeline) visitNulls(ctx context.Context, g *group) error {
+	jobs := make([]raster.Job, len(p.nulls))
+	for i, n := range p.nulls {
+		jobs[i] = raster.Job{ID: i, Centre: n.centre, Reach: n.outer * n.radius, Level: n.level}
+	}
+	builders, err := p.newBuilders(g)
+	if err != nil {
+		return err
+	}
+	defer closeBuilders(builders)
+	return raster.Visit(ctx, g.set, jobs, p.workers(), func(w int, job raster.Job, patch *raster.Patch, fault error) error {
+		defer p.prog.Add(1)
+		n := &p.nulls[job.ID]
+		if fault != nil || patch.Len() == 0 {
+			return nil
+		}
+		sites, err := builders[w].build(n.place, patch)
+		if err != nil {
+			return nil
+		}
+		set := p.set
+		set.Outer = n.outer
+		for k, s := range sites {
+			n.result[g.species[k]] = measureNull(s, set)
+		}
+		return nil
+	})
+}
+
+func measureNull(s ejecta.Site, set ejecta.Settings) nullResult {
+	e := ejecta.Collect(s, set)
+	if e.Gram == nil {
+		return nullResult{}
+	}
+	q := e.Probe(set)
+	return nullResult{ok: true, omnibus: q.Omnibus, z: q.Z, scores: q.Evidence.Scores(), evidence: e}
+}
+
+func (p *pipeline) tallyNull(n *nullSite) {
+	for species, r := range n.result {
+		if !r.ok {
+			continue
+		}
+		key := scaleKey{species, n.level, n.class}
+		s := p.scales[key]
+		if s == nil {
+			s = &nullScale{radiusLo: math.Inf(1)}
+			p.scales[key] = s
+		}
+		if !math.IsNaN(r.omnibus) {
+			s.omnibus = append(s.omnibus, r.omnibus/12)
+		}
+		if !math.IsNaN(r.z) {
+			s.excess = append(s.excess, r.z*r.z)
+		}
+		s.radiusLo = math.Min(s.radiusLo, r.evidence.PixelsPer)
+		s.radiusHi = math.Max(s.radiusHi, r.evidence.PixelsPer)
+	}
+}
+
+// nullPs computes the p-values at the null positions with the scale applied,
+// for the calibration figure, and lets the evidence go.
+func (p *pipeline) nullPs() {
+	parallel(p.workers(), len(p.nulls), func(i int) {
+		n := &p.nulls[i]
+		for species := range n.result {
+			r := &n.result[species]
+			if !r.ok {
+				continue
+			}
+			m := r.evidence.Measure(p.set, p.scales[scaleKey{species, n.level, n.class}].lambda, p.sv.Tests.Seed+uint64(i))
+			r.omnibus, r.z = m.Finding.AsymmetryP, m.Finding.ExcessP
+			r.evidence = nil
+		}
+	})
+	for i := range p.nulls {
+		n := &p.nulls[i]
+		for species, r := range n.result {
+			if !r.ok {
+				continue
+			}
+			s := p.scales[scaleKey{species, n.level, n.class}]
+			if !math.IsNaN(r.omnibus) {
+				s.p = append(s.p, r.omnibus)
+			}
+			s.pe = append(s.pe, r.z)
+		}
+	}
+}
+
+// scaleOf is the null scale for a species at a place; 1 where no null position
+// could be measured.
+func (p *pipeline) scaleOf(species, level int, pixels float64) float64 {
+	if s := p.scales[scaleKey{species, level, sizeClass(pixels)}]; s != nil {
+		return s.lambda
+	}
+	return 1
+}
+
+// nullSummaries lists the classes in order for the report.
+func (p *pipeline) nullSummaries() []reports.NullSummary {
+	keys := make([]scaleKey, 0, len(p.scales))
+	for k := range p.scales {
+		keys = append(keys, k)
+	}
+	sort.Slice(keys, func(i, j int) bool {
+		a, b := keys[i], keys[j]
+		if a.species != b.species {
+			return a.species < b.species
+		}
+		if a.level != b.level {
+			return a.level < b.level
+		}
+		return a.class < b.class
+	})
+	var out []reports.NullSummary
+	for _, k := range keys {
+		s := p.scales[k]
+		f := float64(int(1) << k.level)
+		out = append(out, reports.NullSummary{Species: p.sv.Species[k.species].Name, RadiusLo: s.radiusLo * f, RadiusHi: s.radiusHi * f,
+			Count: len(s.pe), Scale: s.lambda, PValues: s.p, ExcessPValues: s.pe})
+	}
+	return out
+}
+
+// noiseCorrelation is the correlation of two species' directional noise, from
+// the null positions that measured both.
+func (p *pipeline) noiseCorrelation(a, b int) float64 {
+	sum, n := 0.0, 0
+	for i := range p.nulls {
+		x, y := p.nulls[i].result[a].scores, p.nulls[i].result[b].scores
+		if x == nil || y == nil {
+			continue
+		}
+		for k := range x {
+			// Clipped, so that an uncatalogued crater does not set it alone.
+			sum += math.Max(-3, math.Min(3, x[k])) * math.Max(-3, math.Min(3, y[k]))
+			n++
+		}
+	}
+	if n < 40 {
+		return 0
+	}
+	return math.Max(-0.95, math.Min(0.95, sum/float64(n)))
+}
+
+// minNulls is the least number of null positions of a class.
+const minNulls = 40
+
+// placeNulls draws the positions: for each size class and level with craters,
+// in number by the craters in it, between minNulls and the setting.
+func (p *pipeline) placeNulls() []nullSite {
+	type key struct{ level, class int }
+	members := map[key][]int{}
+	var keys []key
+	total := 0
+	for i, c := range p.sites {
+		if c.status != ejecta.StatusOK {
+			continue
+		}
+		k := key{c.level, sizeClass(c.pixels)}
+		if members[k] == nil {
+			keys = append(keys, k)
+		}
+		members[k] = append(members[k], i)
+		total++
+	}
+	sort.Slice(keys, func(i, j int) bool {
+		return keys[i].level < keys[j].level || keys[i].level == keys[j].level && keys[i].class < keys[j].class
+	})
+	var out []nullSite
+	for _, k := range keys {
+		most := p.sv.Tests.Nulls
+		n := min(max(2*most*len(members[k])/total, min(minNulls, most)), most)
+		rng := rand.New(rand.NewPCG(p.sv.Tests.Seed, uint64(k.level*100+k.class)))
+		out = append(out, p.classNulls(members[k], k.level, k.class, n, rng)...)
+	}
+	return out
+}
+
+// classNulls draws positions with the radii and latitudes of the class's own
+// craters, away from every catalogued crater as far as the map allows.
+func (p *pipeline) classNulls(members []int, level, class, n int, rng *rand.Rand) []nullSite {
+	var out []nullSite
+	for range 20 * n {
+		if len(out) == n {
+			break
+		}
+		like := members[rng.IntN(len(members))]
+		radius := p.cat.Craters[like].Radius
+		at, ok := p.freePlace(radius, p.cat.Craters[like].Centre.Lat, rng)
+		if !ok {
+			continue
+		}
+		c := p.settle(at, radius)
+		if c.status != ejecta.StatusOK || c.level != level || sizeClass(c.pixels) != class {
+			continue
+		}
+		out = append(out, nullSite{place: place{-1, at, radius, 0, level, c.outer}, class: class, result: make([]nullResult, len(p.sv.Species))})
+	}
+	return out
+}
+
+// freePlace tries places near a latitude on the map until one is free of
+// craters, with ever smaller distances when the map is crowded.
+func (p *pipeline) freePlace(radius, lat float64, rng *rand.Rand) (geom.LonLat, bool) {
+	g := p.groups[0].set.Layers[0].Grid()
+	for _, reach := range []float64{3, 2, 1.5} {
+		for range 30 {
+			at, ok := p.anyPlace(g, lat, rng)
+			if !ok {
+				continue
+			}
+			free := true
+			for _, n := range p.near.Reaching(at, 1.2*radius, reach, nil) {
+				free = free && p.cat.Craters[n.Index].Radius > terrainRatio*radius
+			}
+			if free {
+				return at, true
+			}
+		}
+	}
+	return geom.LonLat{}, false
+}
+
+// anyPlace draws a place on the map: half the time near the given latitude,
+// else anywhere, in equal areas of the grid.
+func (p *pipeline) anyPlace(g *raster.Grid, lat float64, rng *rand.Rand) (geom.LonLat, bool) {
+	x, y := rng.Float64()*float64(g.Width), rng.Float64()*float64(g.Height)
+	at, ok := g.LonLat(x, y)
+	if !ok {
+		return at, false
+	}
+	if near := rng.IntN(2) == 0; near {
+		q := geom.LonLat{Lon: at.Lon, Lat: math.Max(-89.9, math.Min(89.9, lat+10*(rng.Float64()-0.5)))}
+		if qx, qy, ok := g.Pixel(q); ok && g.Inside(qx, qy) {
+			return q, true
+		}
+	}
+	return at, rng.Float64() < 1 // keeps the stream's length fixed
+}

@@ -1,0 +1,282 @@
+package main
+
+import (
+	"math"
+	"sort"
+
+	"rimcast/ejecta"
+	"rimcast/geom"
+	"rimcast/raster"
+)
+
+// place is a position that is measured like a crater: a crater of the
+// catalogue, or a null position.
+type place struct {
+	crater      int // catalogue index, -1 for a null position
+	centre      geom.LonLat
+	radius      float64
+	sigmaCentre float64 // metres, 0 unknown
+	level       int
+	outer       float64
+}
+
+// siteBuilder turns patches into sites; one per worker, so that its buffers
+// are reused.
+type siteBuilder struct {
+	p       *pipeline
+	g       *group
+	beside  []*raster.Layer
+	samples ejecta.Samples
+	rho     []float64
+	masked  []bool
+	patch   raster.Patch
+	near    []geom.Neighbour
+	sinAz   []float64
+	cosAz   []float64
+}
+
+func (p *pipeline) newBuilders(g *group) ([]*siteBuilder, error) {
+	out := make([]*siteBuilder, p.workers())
+	for w := range out {
+		b := &siteBuilder{p: p, g: g}
+		for _, l := range g.beside {
+			c, err := l.layer.Clone()
+			if err != nil {
+				return nil, err
+			}
+			b.beside = append(b.beside, c)
+		}
+		out[w] = b
+	}
+	return out, nil
+}
+
+func closeBuilders(list []*siteBuilder) {
+	for _, b := range list {
+		for _, l := range b.beside {
+			l.Close()
+		}
+	}
+}
+
+// build returns one site per species of the group, sharing geometry, masks,
+// neighbours and covariates. The sites are valid until the next call.
+func (b *siteBuilder) build(at place, patch *raster.Patch) ([]ejecta.Site, error) {
+	b.fillSamples(at, patch)
+	neighbours := b.maskNeighbours(at, patch)
+	covariates, err := b.besideFields(at, patch)
+	if err != nil {
+		return nil, err
+	}
+	for k, layer := range b.g.covariates {
+		covariates = append(covariates, ejecta.Field{Name: b.g.covNames[k], Values: widened(patch.Values[layer])})
+	}
+	b.applyMasks(patch)
+	sites := make([]ejecta.Site, len(b.g.species))
+	for k := range sites {
+		s := ejecta.Site{Samples: &b.samples, Values: patch.Values[k], Masked: b.masked,
+			Neighbours: neighbours, Covariates: covariates, CentreSigma: at.sigmaCentre / at.radius}
+		if noise := b.g.noise[at.level]; noise != nil && noise[k] != nil {
+			s.Noise = noise[k]
+			s.Variance = noise[k].Variance(float64(patch.Column(0)-int(patch.X[0])), float64(patch.Row(0)-int(patch.Y[0])))
+		}
+		sites[k] = s
+	}
+	return sites, nil
+}
+
+func widened(v []float32) []float64 {
+	out := make([]float64, len(v))
+	for i, x := range v {
+		out[i] = float64(x)
+	}
+	return out
+}
+
+func (b *siteBuilder) fillSamples(at place, patch *raster.Patch) {
+	n := patch.Len()
+	b.rho = resized(b.rho, n)
+	b.masked = resized(b.masked, n)
+	b.sinAz, b.cosAz = resized(b.sinAz, n), resized(b.cosAz, n)
+	for i, r := range patch.R {
+		b.rho[i] = r / at.radius
+		b.masked[i] = false
+		b.sinAz[i], b.cosAz[i] = math.Sincos(patch.Az[i])
+	}
+	b.rimRange(at)
+	b.samples = ejecta.Samples{
+		X: patch.X, Y: patch.Y, Rho: b.rho, Az: patch.Az, Area: patch.Area,
+		PixelsPerRadius: at.radius / math.Max(patch.ColMetres, patch.RowMetres),
+		ColRho:          patch.ColMetres / at.radius, RowRho: patch.RowMetres / at.radius, Rotation: patch.Rotation,
+	}
+}
+
+// rimRange measures range from an elliptical rim in rim units: rho is the
+// distance over the rim's own radius in that direction.
+func (b *siteBuilder) rimRange(at place) {
+	if at.crater < 0 {
+		return
+	}
+	c := &b.p.cat.Craters[at.crater]
+	if !(c.SemiMajor > 0 && c.SemiMinor > 0 && c.SemiMajor > c.SemiMinor) {
+		return
+	}
+	sin, cos := math.Sincos(c.RimAzimuth * math.Pi / 180)
+	for i := range b.rho {
+		along := b.cosAz[i]*cos + b.sinAz[i]*sin
+		across := b.sinAz[i]*cos - b.cosAz[i]*sin
+		rim := 1 / math.Hypot(along/c.SemiMajor, across/c.SemiMinor)
+		b.rho[i] *= at.radius / rim
+	}
+}
+
+func resized[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n, n+n/4)
+	}
+	return s[:n]
+}
+
+// Neighbour rules, in radii of the crater.
+const (
+	terrainRatio  = 3.0 // a neighbour this much larger is terrain, not a neighbour
+	maxTemplates  = 6   // neighbours whose blanket gets a column of its own
+	templateRatio = 0.3 // smaller neighbours get none
+)
+
+// maskNeighbours masks the ground of neighbours and returns the blanket
+// template of those that could matter. A much larger crater that surrounds or
+// adjoins this one is the ground it lies on, and is left.
+func (b *siteBuilder) maskNeighbours(at place, patch *raster.Patch) []ejecta.Field {
+	k := b.p.sv.Sampling.NeighbourRadii
+	reach := at.outer * at.radius
+	if at.crater >= 0 {
+		b.near = b.p.near.Within(at.crater, reach, math.Max(k, 1), b.near[:0])
+	} else {
+		b.near = b.p.near.Reaching(at.centre, reach, math.Max(k, 1), b.near[:0])
+	}
+	var strong []geom.Neighbour
+	for _, n := range b.near {
+		r := b.p.cat.Craters[n.Index].Radius
+		if r > terrainRatio*at.radius || n.Distance < 0.2*at.radius && math.Abs(r/at.radius-1) < 0.2 {
+			continue
+		}
+		b.maskDisc(n, math.Min(k*r, math.Max(r, n.Distance-1.2*at.radius)), patch)
+		if r > templateRatio*at.radius && n.Distance > at.radius+0.5*r {
+			strong = append(strong, n)
+		}
+	}
+	influence := func(n geom.Neighbour) float64 {
+		return b.p.cat.Craters[n.Index].Radius / math.Max(n.Distance-2*at.radius, 0.5*at.radius)
+	}
+	sort.SliceStable(strong, func(i, j int) bool { return influence(strong[i]) > influence(strong[j]) })
+	var fields []ejecta.Field
+	for _, n := range strong[:min(len(strong), maxTemplates)] {
+		fields = append(fields, ejecta.Field{Name: b.p.cat.Craters[n.Index].ID, Values: b.blanketOf(n, patch)})
+	}
+	return fields
+}
+
+// haversine returns hav of the angle between a neighbour and pixel i, from
+// their range and azimuth round the crater: no cancellation at small angles.
+func (b *siteBuilder) haversine(n geom.Neighbour, patch *raster.Patch, i int, sinA, cosA float64) float64 {
+	scale := 1 / b.p.body.MeanRadius()
+	d, r := n.Distance*scale, patch.R[i]*scale
+	half := math.Sin((d - r) / 2)
+	turn := (1 - (cosA*b.cosAz[i] + sinA*b.sinAz[i])) / 2
+	return half*half + math.Sin(d)*math.Sin(r)*turn
+}
+
+func (b *siteBuilder) maskDisc(n geom.Neighbour, radius float64, patch *raster.Patch) {
+	half := math.Sin(math.Min(radius/b.p.body.MeanRadius(), math.Pi) / 2)
+	limit := half * half
+	sinA, cosA := math.Sincos(n.Azimuth)
+	for i := range b.masked {
+		if !b.masked[i] && math.Abs(n.Distance-patch.R[i]) < radius && b.haversine(n, patch, i, sinA, cosA) < limit {
+			b.masked[i] = true
+		}
+	}
+}
+
+// blanketOf is the neighbour's rho^-3, capped at its rim.
+func (b *siteBuilder) blanketOf(n geom.Neighbour, patch *raster.Patch) []float64 {
+	out := make([]float64, len(b.masked))
+	radius := b.p.cat.Craters[n.Index].Radius / (2 * b.p.body.MeanRadius())
+	sinA, cosA := math.Sincos(n.Azimuth)
+	for i := range out {
+		h := b.haversine(n, patch, i, sinA, cosA)
+		rho := math.Max(math.Asin(math.Sqrt(math.Min(math.Max(h, 0), 1)))/radius, 1)
+		out[i] = 1 / (rho * rho * rho)
+	}
+	return out
+}
+
+// applyMasks masks the pixels that a mask layer marks.
+func (b *siteBuilder) applyMasks(patch *raster.Patch) {
+	for k, layer := range b.g.masks {
+		for i, v := range patch.Values[layer] {
+			if b.g.maskLayers[k].badPixel(v) {
+				b.masked[i] = true
+			}
+		}
+	}
+}
+
+// besideFields samples the layers that lie on grids of their own: their own
+// pixels round the place, then the nearest to each pixel of the patch.
+func (b *siteBuilder) besideFields(at place, patch *raster.Patch) ([]ejecta.Field, error) {
+	var fields []ejecta.Field
+	frame := geom.NewFrame(b.p.body, at.centre)
+	for k, beside := range b.g.beside {
+		l := b.beside[k]
+		level := 0
+		for l.Grid().PixelSize(at.centre)*float64(int(2)<<level) <= patch.PixelSize && level < raster.MaxLevel {
+			level++
+		}
+		set := raster.LayerSet{Layers: []*raster.Layer{l}}
+		if err := l.Grid().Geometry(b.p.body, at.centre, at.outer*at.radius*1.05, level, &b.patch); err != nil {
+			return nil, err
+		}
+		if err := set.Fill(&b.patch); err != nil {
+			return nil, err
+		}
+		values := nearestValues(l.Grid(), frame, patch, &b.patch)
+		if beside.mask == nil {
+			fields = append(fields, ejecta.Field{Name: beside.name, Values: values})
+			continue
+		}
+		for i, v := range values {
+			if beside.mask.badPixel(float32(v)) {
+				b.masked[i] = true
+			}
+		}
+	}
+	return fields, nil
+}
+
+// nearestValues looks up the value of another grid's patch at every pixel of a
+// patch; NaN where there is none.
+func nearestValues(g *raster.Grid, frame *geom.Frame, patch, other *raster.Patch) []float64 {
+	at := make(map[[2]int]int32, other.Len())
+	for i := range other.X {
+		at[[2]int{other.Column(i), other.Row(i)}] = int32(i)
+	}
+	out := make([]float64, patch.Len())
+	block := float64(other.Block)
+	width := (g.Width + other.Block - 1) / other.Block
+	for i := range out {
+		out[i] = math.NaN()
+		x, y, ok := g.Pixel(frame.LonLat(patch.R[i], patch.Az[i]))
+		if !ok {
+			continue
+		}
+		col, row := int(math.Floor(x/block)), int(math.Floor(y/block))
+		for _, c := range [3]int{col, col - width, col + width} {
+			if j, ok := at[[2]int{c, row}]; ok {
+				out[i] = float64(other.Values[0][j])
+				break
+			}
+		}
+	}
+	return out
+}

@@ -1,0 +1,222 @@
+package ejecta
+
+import (
+	"fmt"
+	"math"
+)
+
+// AlarmInputs is what the alarms need beyond the evidence.
+type AlarmInputs struct {
+	NullScale     float64
+	Noise         *Noise
+	SigmaCentre   float64 // crater radii, 0 unknown
+	RimAxes       [2]float64
+	RimAzimuth    float64
+	NearDuplicate bool
+	SunAzimuth    float64 // degrees; NaN or 0 with HasSun false
+	HasSun        bool
+	TrackAzimuth  float64 // degrees
+	HasTrack      bool
+	Seed          uint64
+}
+
+// Limits of the alarms.
+const (
+	scaleLow, scaleHigh = 0.8, 1.25
+	overlapLimit        = 0.15
+	axisLimit           = 15.0 // degrees
+	anisotropyLimit     = 1.5
+	ellipseLimit        = 1.1
+	separableLimit      = 0.8
+	spreadLimit         = 2.0
+	centreLimit         = 0.05 // crater radii
+)
+
+const noLayer = "no such layer"
+
+// Alarms runs every alarm that can be run at a measured site and lists those
+// that cannot, with what they would need.
+func (e *Evidence) Alarms(m *Measurement, set Settings, in AlarmInputs) []Alarm {
+	if e.Gram == nil {
+		return nil
+	}
+	f := &m.Finding
+	list := []Alarm{
+		e.nullScaleAlarm(in),
+		over("neighbour_overlap", e.MaskShare, overlapLimit, "share", "%.0f %% of the rings are masked because of neighbours", 100*e.MaskShare),
+		e.neighbourAlarm(m, set, in),
+		e.coverageAlarm(m),
+		centreAlarm(e.CentreSigma, in),
+		ellipseAlarm(f, in),
+		flag("near_duplicate", in.NearDuplicate, "another entry of the catalogue has nearly the same place and size"),
+		noiseAlarm(in.Noise),
+		trackAlarm(f, in),
+		sunAlarm(f, in),
+	}
+	return append(list, e.covariateAlarms(m, set, in)...)
+}
+
+func over(name string, value, limit float64, unit, format string, args ...any) Alarm {
+	return Alarm{Name: name, Raised: value > limit, Value: value, Limit: limit, Unit: unit, Detail: fmt.Sprintf(format, args...)}
+}
+
+func flag(name string, raised bool, detail string) Alarm {
+	a := Alarm{Name: name, Raised: raised, Value: 0, Limit: 0}
+	if raised {
+		a.Value, a.Detail = 1, detail
+	}
+	return a
+}
+
+func notRun(name, why string) Alarm {
+	return Alarm{Name: name, NotRun: why, Value: math.NaN(), Limit: math.NaN()}
+}
+
+func (e *Evidence) nullScaleAlarm(in AlarmInputs) Alarm {
+	a := over("null_scale", in.NullScale, scaleHigh, "ratio", "the spread at null positions is %.2f times what the noise model says", in.NullScale)
+	a.Raised = a.Raised || in.NullScale < scaleLow
+	return a
+}
+
+// neighbourAlarm refits without the neighbours' blankets.
+func (e *Evidence) neighbourAlarm(m *Measurement, set Settings, in AlarmInputs) Alarm {
+	const name = "changed_by_neighbour"
+	if len(e.Neighbours) == 0 {
+		return notRun(name, "no neighbour near enough")
+	}
+	variance := e.Variance * in.NullScale
+	var nuisance []int
+	if !set.NoCovariates {
+		nuisance = e.covariateColumns()
+	}
+	sw := e.Gram.Without([]int{colConst}, span(colPlane, colPlane+2), nuisance)
+	without := fitBlanket(sw, variance)
+	change := math.Abs(without.Z*without.Sigma-m.Blanket.Z*m.Blanket.Sigma) / m.Blanket.Sigma
+	return over(name, change, 1, "standard errors", "the rim excess changes by %.1f standard errors when the neighbours' blankets are left out", change)
+}
+
+// coverageAlarm asks how far a symmetric blanket, seen through this crater's
+// own holes, would leak into the directional templates if its decay were
+// mistaken by one in the exponent.
+func (e *Evidence) coverageAlarm(m *Measurement) Alarm {
+	const name = "coverage_can_fake"
+	if m.Direction == nil {
+		return notRun(name, "no direction was tested")
+	}
+	hole := e.LargestHole
+	a := over(name, hole, 60, "degrees", "the widest hole near the rim spans %.0f degrees", hole)
+	a.Raised = a.Raised && m.Finding.Pattern.Directional()
+	return a
+}
+
+func centreAlarm(sigma float64, in AlarmInputs) Alarm {
+	if in.SigmaCentre == 0 {
+		return notRun("centre_uncertain", fmt.Sprintf("the catalogue gives no centre error; %.2f radii were assumed", sigma))
+	}
+	return over("centre_uncertain", in.SigmaCentre, centreLimit, "crater radii", "the centre is known to %.3f radii", in.SigmaCentre)
+}
+
+func ellipseAlarm(f *Finding, in AlarmInputs) Alarm {
+	const name = "rim_elliptical"
+	if !(in.RimAxes[0] > 0 && in.RimAxes[1] > 0) {
+		return notRun(name, "the catalogue gives no rim ellipse")
+	}
+	ratio := in.RimAxes[0] / in.RimAxes[1]
+	a := over(name, ratio, ellipseLimit, "ratio", "rim axes %.2f to 1, long axis at %.0f degrees", ratio, in.RimAzimuth)
+	return a
+}
+
+func noiseAlarm(n *Noise) Alarm {
+	if n == nil {
+		return notRun("noise_nonuniform", "no noise model")
+	}
+	return over("noise_nonuniform", n.Spread, spreadLimit, "ratio", "the local variance varies by a factor %.1f between the quartiles of the map", n.Spread)
+}
+
+// trackAlarm compares the axis with the track: given, or the column direction
+// when the noise runs along it.
+func trackAlarm(f *Finding, in AlarmInputs) Alarm {
+	const name = "axis_near_track"
+	track := in.TrackAzimuth
+	switch {
+	case in.HasTrack:
+	case in.Noise != nil && in.Noise.Anisotropy > anisotropyLimit:
+		track = 0
+	case in.Noise != nil && in.Noise.Anisotropy > 1/anisotropyLimit:
+		return notRun(name, "no track azimuth, and the noise has no direction of its own")
+	default:
+		track = 90
+	}
+	return axisAlarm(name, f, track, "the track")
+}
+
+func sunAlarm(f *Finding, in AlarmInputs) Alarm {
+	if !in.HasSun {
+		return notRun("axis_near_sun", noLayer+": sun azimuth")
+	}
+	return axisAlarm("axis_near_sun", f, in.SunAzimuth, "the sun")
+}
+
+func axisAlarm(name string, f *Finding, direction float64, what string) Alarm {
+	if !f.Pattern.Directional() || math.IsNaN(f.Axis) {
+		return notRun(name, "no direction was found")
+	}
+	d := math.Abs(math.Remainder(f.Axis-direction, 180))
+	a := over(name, d, axisLimit, "degrees", "the axis lies %.0f degrees from %s", d, what)
+	a.Raised = d <= axisLimit
+	return a
+}
+
+// covariateAlarms refits without the covariates: a direction that they take
+// away was theirs, or cannot be told from theirs.
+func (e *Evidence) covariateAlarms(m *Measurement, set Settings, in AlarmInputs) []Alarm {
+	if len(e.Covariates) == 0 || set.NoCovariates {
+		return []Alarm{notRun("thermal", noLayer+": temperature or another covariate"), notRun("not_separable", noLayer+": covariate")}
+	}
+	if m.Direction == nil {
+		return []Alarm{notRun("thermal", "no direction was tested"), notRun("not_separable", "no direction was tested")}
+	}
+	bare := e.Measure(Settings{Outer: set.Outer, CentreSigma: set.CentreSigma, NoCovariates: true}, in.NullScale, in.Seed)
+	p0, p1 := bare.Finding.AsymmetryP, m.Finding.AsymmetryP
+	ratio := p1 / math.Max(p0, 1e-300)
+	thermal := Alarm{Name: "thermal", Value: ratio, Limit: 10, Unit: "ratio of p",
+		Raised: p0 < directionalAlpha && (p1 > directionalAlpha || ratio >= 10 && p1 > directionalAlpha/100),
+		Detail: fmt.Sprintf("p of the direction is %s without the covariates and %s with them", probability(p0), probability(p1))}
+	c := e.alignment(&bare)
+	apart := over("not_separable", c, separableLimit, "correlation", "template and covariates are alike to %.2f", c)
+	apart.Raised = apart.Raised && p0 < directionalAlpha
+	return []Alarm{thermal, apart}
+}
+
+// alignment is the multiple correlation between the best directional template
+// and the covariates, after whitening and without the symmetric part.
+func (e *Evidence) alignment(bare *Measurement) float64 {
+	if len(bare.Classes) == 0 {
+		return math.NaN()
+	}
+	lead := bare.Classes[0]
+	a := lead.shape.turned(lead.axis.azimuth * math.Pi / 180)
+	if lead.pattern == PatternRays {
+		a = rayShape.turned(lead.rays[0].azimuth * math.Pi / 180)
+	}
+	smooth := []int{colConst}
+	sw := e.Gram.Without(smooth, span(colRings, colRings+e.Gram.Rings), span(colPlane, colPlane+2), e.neighbourColumns())
+	before := quadForm(sw, &a)
+	after := quadForm(sw.Without(e.covariateColumns()), &a)
+	if !(before > 0) {
+		return math.NaN()
+	}
+	return math.Sqrt(math.Max(0, 1-after/before))
+}
+
+func quadForm(g *Gram, a *[2 * Orders]float64) float64 {
+	s := 0.0
+	for i, v := range a {
+		for j, u := range a {
+			if v != 0 && u != 0 {
+				s += v * u * g.at(colCos+i, colCos+j)
+			}
+		}
+	}
+	return s
+}

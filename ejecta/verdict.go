@@ -1,0 +1,108 @@
+package ejecta
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Describe writes the verdict of a finding: one sentence for a person.
+func (f *Finding) Describe() {
+	f.Verdict = f.sentence()
+}
+
+func (f *Finding) sentence() string {
+	if !f.Status.Measured() {
+		return fmt.Sprintf("%s not measured: %s", f.Species, f.reason())
+	}
+	var parts []string
+	switch {
+	case !(f.ExcessP < directionalAlpha) && !f.Pattern.Directional():
+		return fmt.Sprintf("%s: nothing found; a rim excess above %s %s is excluded at 95 %%", f.Species, number(f.UpperLimit95), f.Unit)
+	case f.ExcessP < directionalAlpha:
+		parts = append(parts, fmt.Sprintf("%s %s %s richer near the rim (p = %s)", f.Species, number(f.Excess), f.Unit, probability(f.ExcessP)))
+	default:
+		parts = append(parts, f.Species+" without a clear overall excess")
+	}
+	parts = append(parts, f.directionPhrase())
+	if !math.IsNaN(f.Extent) {
+		parts = append(parts, fmt.Sprintf("seen to %.1f radii", f.Extent))
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (f *Finding) reason() string {
+	if f.Note != "" {
+		return f.Note
+	}
+	return string(f.Status)
+}
+
+func (f *Finding) directionPhrase() string {
+	word := ""
+	switch f.Pattern {
+	case PatternOneSided:
+		word = fmt.Sprintf("one-sided towards %.0f degrees", f.Axis)
+	case PatternBilateral:
+		word = fmt.Sprintf("along the axis %.0f/%.0f degrees", f.Axis, f.Axis+180)
+	case PatternRays:
+		word = fmt.Sprintf("in %d rays, the strongest at %.0f degrees", len(f.Lobes), f.Axis)
+	case PatternGap:
+		word = fmt.Sprintf("with a gap %.0f degrees wide at %.0f degrees", f.GapWidth, f.Axis)
+	case PatternSymmetric:
+		return "the same in all directions as far as the data tell"
+	default:
+		return "direction not tested"
+	}
+	if f.Ambiguous {
+		word += fmt.Sprintf(" (or %s)", f.RunnerUp)
+	}
+	return word + fmt.Sprintf(" (p = %s)", probability(f.AsymmetryP))
+}
+
+func number(x float64) string { return fmt.Sprintf("%.3g", x) }
+
+func probability(p float64) string {
+	switch {
+	case math.IsNaN(p):
+		return "unknown"
+	case p < 1e-12:
+		return "below 1e-12"
+	case p < 0.001:
+		return fmt.Sprintf("%.0e", p)
+	}
+	return fmt.Sprintf("%.3f", p)
+}
+
+// Describe writes the sentence of a contrast from the two findings.
+func (c *Contrast) Describe(a, b *Finding) {
+	if c.Status != StatusOK {
+		return
+	}
+	p := "p = " + probability(c.P)
+	if !(c.P < directionalAlpha) {
+		c.Sentence = fmt.Sprintf("no difference in shape shown between %s and %s; %s", c.SpeciesA, c.SpeciesB, p)
+		return
+	}
+	if !a.Pattern.Directional() && !b.Pattern.Directional() {
+		c.Sentence = fmt.Sprintf("%s and %s differ, but neither shows a direction of its own; %s", c.SpeciesA, c.SpeciesB, p)
+		return
+	}
+	c.Sentence = fmt.Sprintf("%s, %s; the shapes differ, %s", shapePhrase(a), shapePhrase(b), p)
+}
+
+func shapePhrase(f *Finding) string {
+	switch f.Pattern {
+	case PatternSymmetric:
+		return f.Species + " is symmetric"
+	case PatternBilateral:
+		return fmt.Sprintf("%s leaves along %.0f/%.0f degrees", f.Species, f.Axis, f.Axis+180)
+	case PatternOneSided:
+		return fmt.Sprintf("%s leaves towards %.0f degrees", f.Species, f.Axis)
+	case PatternRays:
+		return fmt.Sprintf("%s leaves in %d rays", f.Species, len(f.Lobes))
+	case PatternGap:
+		return fmt.Sprintf("%s has a gap at %.0f degrees", f.Species, f.Axis)
+	}
+	return f.Species + " shows nothing"
+}
