@@ -41,7 +41,12 @@ func short(x float64) string {
 }
 
 // plusMinus writes a number with its standard error.
-func plusMinus(x, se float64) string { return short(x) + " ± " + short(se) }
+func plusMinus(x, se float64) string {
+	if math.IsNaN(x) {
+		return "-"
+	}
+	return short(x) + " ± " + short(se)
+}
 
 // findingText writes all about one species.
 func findingText(w io.Writer, f ejecta.Finding) {
@@ -56,7 +61,9 @@ func findingText(w io.Writer, f ejecta.Finding) {
 	line("sample", "%d pixels, %s pixels a radius, %.0f %% covered, as good as %s independent ones", f.Pixels, short(f.PixelsPer), 100*f.Coverage, short(f.NEff))
 	line("background", "%s", plusMinus(f.Background, f.BackgroundSE))
 	line("excess", "%s over 1.1 to 2.5 R, p %s, q %s", plusMinus(f.Excess, f.ExcessSE), short(f.ExcessP), short(f.ExcessQ))
-	line("blanket", "rim excess %s, decay %s, out to %s R", plusMinus(f.RimExcess, f.RimExcessSE), plusMinus(f.Decay, f.DecaySE), short(f.Extent))
+	if !math.IsNaN(f.RimExcess) {
+		line("blanket", "rim excess %s, decay %s, out to %s R", plusMinus(f.RimExcess, f.RimExcessSE), plusMinus(f.Decay, f.DecaySE), short(f.Extent))
+	}
 	line("pattern", "%s; asymmetry %s, p %s, q %s", orText(string(f.Pattern), "not tested"), plusMinus(f.Asymmetry, f.AsymmetrySE), short(f.AsymmetryP), short(f.AsymmetryQ))
 	if f.Pattern.Directional() {
 		line("direction", "%s degrees clockwise from north", plusMinus(f.Axis, f.AxisSE))
@@ -72,7 +79,8 @@ func alarmText(w io.Writer, alarms []ejecta.Alarm) {
 	var notRun []string
 	for _, a := range alarms {
 		if a.Raised {
-			fmt.Fprintf(w, "  %-12s %s: %s (%s, limit %s %s)\n", "alarm", a.Name, printable(a.Detail), short(a.Value), short(a.Limit), a.Unit)
+			limit := strings.TrimSpace(short(a.Limit) + " " + a.Unit)
+			fmt.Fprintf(w, "  %-12s %s: %s (%s, limit %s)\n", "alarm", a.Name, printable(a.Detail), short(a.Value), limit)
 		}
 		if a.NotRun != "" {
 			notRun = append(notRun, a.Name)
@@ -139,6 +147,7 @@ func roseText(w io.Writer, sectors []ejecta.SectorValue) {
 		return
 	}
 	fmt.Fprintln(w, "  directions, north up, in standard errors: - below -2, . to 2, : to 4, + to 8, # above; blank without data")
+	fmt.Fprintf(w, "      %*s\n", roseCols/2+1, "N")
 	for row := range roseRows {
 		line := make([]byte, roseCols)
 		for col := range line {

@@ -52,8 +52,7 @@ func newRoot(a *app) *cobra.Command {
 	root.PersistentFlags().BoolVar(&a.json, "json", false, "print the result as JSON on standard output")
 	root.PersistentFlags().BoolVarP(&a.quiet, "quiet", "q", false, "print errors and warnings only")
 	root.PersistentFlags().BoolVarP(&a.verbose, "verbose", "v", false, "print what was guessed and chosen")
-	root.MarkFlagsMutuallyExclusive("quiet", "verbose")
-	root.PersistentPreRun = func(cmd *cobra.Command, _ []string) { a.start() }
+	root.PersistentPreRunE = func(*cobra.Command, []string) error { return a.start() }
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return usage(err.Error(), flagHint(cmd, err))
 	})
@@ -69,14 +68,17 @@ func (a *app) commands() []*cobra.Command {
 }
 
 // start ends the reading of the command line.
-func (a *app) start() {
+func (a *app) start() error {
 	a.started = true
 	switch {
+	case a.quiet && a.verbose:
+		return usage("--quiet and --verbose exclude each other", "")
 	case a.quiet:
 		a.msg.verbosity = -1
 	case a.verbose:
 		a.msg.verbosity = 1
 	}
+	return nil
 }
 
 // noCommand runs when no command of that name exists.

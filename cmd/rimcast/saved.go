@@ -11,7 +11,6 @@ import (
 	"path/filepath"
 
 	"rimcast/ejecta"
-	"rimcast/geom"
 	"rimcast/reports"
 )
 
@@ -30,18 +29,10 @@ const (
 	savedPiece = 2048
 )
 
-// savedHead is the first message.
+// savedHead is the first message: the survey without its long lists, which
+// follow, and without its manifest.
 type savedHead struct {
-	Title     string
-	Body      geom.Body
-	BodyCode  string
-	Species   []reports.SpeciesInfo
-	Refused   []geom.Refusal
-	CatNotes  []string
-	CatSource string
-	Nulls     []reports.NullSummary
-	Notes     []string
-
+	Survey                                                 reports.Survey
 	Craters, Findings, Contrasts, Targets, Cutouts, Masked int
 }
 
@@ -69,13 +60,19 @@ func saveSurvey(w io.Writer, s *reports.Survey) error {
 }
 
 func headOf(s *reports.Survey) savedHead {
-	return savedHead{
-		Title: s.Title, Body: s.Body, BodyCode: s.BodyCode, Species: s.Species,
-		Refused: s.Catalogue.Refused, CatNotes: s.Catalogue.Notes, CatSource: s.Catalogue.Source,
-		Nulls: s.Nulls, Notes: s.Notes,
-		Craters: len(s.Catalogue.Craters), Findings: len(s.Findings), Contrasts: len(s.Contrasts),
+	h := savedHead{
+		Survey: *s, Craters: len(s.Catalogue.Craters), Findings: len(s.Findings), Contrasts: len(s.Contrasts),
 		Targets: len(s.Targets), Cutouts: len(s.Cutouts), Masked: len(s.Masked),
 	}
+	withoutLists(&h.Survey)
+	return h
+}
+
+// withoutLists empties what does not belong into the head.
+func withoutLists(s *reports.Survey) {
+	s.Manifest = reports.Manifest{}
+	s.Catalogue.Craters = nil
+	s.Findings, s.Contrasts, s.Targets, s.Cutouts, s.Masked = nil, nil, nil, nil, nil
 }
 
 func encodePieces[T any](e *gob.Encoder, list []T) error {
@@ -105,11 +102,8 @@ func loadSurvey(r io.Reader) (*reports.Survey, error) {
 	if err := d.Decode(&h); err != nil {
 		return nil, damaged(err)
 	}
-	s := &reports.Survey{
-		Title: h.Title, Body: h.Body, BodyCode: h.BodyCode, Species: h.Species,
-		Catalogue: geom.Catalogue{Refused: h.Refused, Notes: h.CatNotes, Source: h.CatSource},
-		Nulls:     h.Nulls, Notes: h.Notes,
-	}
+	s := &h.Survey
+	withoutLists(s) // also in a head that a stranger wrote
 	for _, step := range []func() error{
 		func() error { return decodePieces(d, h.Craters, &s.Catalogue.Craters) },
 		func() error { return decodePieces(d, h.Findings, &s.Findings) },

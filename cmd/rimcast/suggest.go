@@ -3,11 +3,11 @@ package main
 import "strings"
 
 // closest returns the candidate nearest to word, or "" when none is near
-// enough to be what was meant: at most a third of its letters differ, and at
-// least one mistake is allowed. The first of equally near ones wins.
+// enough to be what was meant: a third of its letters may differ, and at least
+// one, but not all. The first of equally near ones wins.
 func closest(word string, candidates []string) string {
 	word = strings.ToLower(word)
-	best, bestDist := "", max(1, len(word)/3)+1
+	best, bestDist := "", min(max(1, len(word)/3), len(word)-1)+1
 	for _, c := range candidates {
 		if d := editDistance(word, strings.ToLower(c)); d < bestDist {
 			best, bestDist = c, d
