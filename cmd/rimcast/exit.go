@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"io/fs"
+	"strings"
 	"syscall"
 
 	"rimcast/geom"
@@ -106,11 +107,49 @@ func isFileError(err error) bool {
 	return errors.As(err, &p)
 }
 
-// remedyOf returns what to do about an error, or "".
+// remedyOf returns what to do about an error, or "". The packages say it in
+// their own words, in the message; here the flag that does it is added.
 func remedyOf(err error) string {
 	var cli *cliError
-	if errors.As(err, &cli) {
+	var in *geom.InputError
+	var ras *raster.Error
+	switch {
+	case errors.As(err, &cli):
 		return cli.remedy
+	case errors.As(err, &in):
+		return flagFor(in.Remedy)
+	case errors.As(err, &ras):
+		return flagFor(ras.Remedy)
+	}
+	return ""
+}
+
+// remedyFlags gives the flag for what the packages advise. The first row whose
+// words occur counts; the keys of the survey file have the same names.
+var remedyFlags = []struct{ words, flag string }{
+	{"assume_body_crs", "the flag is --assume-body-crs"},
+	{"allow_vsi", "the flag is --allow-vsi"},
+	{"dedupe", "the flag is --dedupe first"},
+	{"radius_unit", "the flag is --radius-unit km, or m"},
+	{"CRS of the catalogue", "the flag is --crater-crs, such as --crater-crs IAU_2015:30100"},
+	{"or give its CRS", "the flag is --crater-crs, such as --crater-crs IAU_2015:30100"},
+	{"body of the survey", "the flag is --body, such as --body Moon"},
+	{"longitude direction", "the flag is --lon-positive west, or east"},
+	{"planetographic", "the flag is --lat-type planetocentric, or planetographic"},
+	{"positive west", "the flag is --raster-lon-positive west"},
+	{"catalogue.radius", "the flags are --crater-radius COLUMN and --crater-diameter COLUMN"},
+	{"the properties are", "the columns are named with --crater-id, --crater-radius, --crater-diameter and the like"},
+	{"the columns are", "the columns are named with --crater-id, --crater-lon, --crater-lat, --crater-radius and the like"},
+	{"choose one by name or number", "write it as name=path:2, or name=path,band=NAME"},
+	{"give a band", "write it as name=path:2, or name=path,band=NAME"},
+	{"give the CRS", "the flag is --raster-crs, such as --raster-crs IAU_2015:30100, or crs=CODE for one map"},
+}
+
+func flagFor(remedy string) string {
+	for _, r := range remedyFlags {
+		if strings.Contains(remedy, r.words) {
+			return r.flag
+		}
 	}
 	return ""
 }

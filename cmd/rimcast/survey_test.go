@@ -89,7 +89,7 @@ func TestSurveyFile(t *testing.T) {
 		{"sigma", sv.Species[0].Sigma, "dir/maps/water_sigma.tif"},
 		{"nodata", sv.Species[0].NoData, []float64{-9999, -32768}},
 		{"whole number for a real", sv.Sampling.Outer, 6.0},
-		{"default beside given keys", sv.Sampling.NeighbourRadii, 2.0},
+		{"default beside given keys", sv.Sampling.LevelRadius, defaultSurvey().Sampling.LevelRadius},
 		{"default of another section", sv.Tests.FDR, 0.1},
 		{"seed", sv.Tests.Seed, uint64(99)},
 		{"weights", sv.Ranking.Weights["size"], 0.5},
