@@ -93,7 +93,7 @@ var pdfDate = regexp.MustCompile(`\(D:\d{14}`)
 // library writes several in the order of a map.
 func (f Figure) writePDF(w io.Writer) error {
 	c := vgpdf.New(f.Width, f.Height)
-	f.onto(c)
+	f.onto(pdfCanvas{c})
 	var b bytes.Buffer
 	if _, err := c.WriteTo(&b); err != nil {
 		return err

@@ -99,7 +99,8 @@ func TestReportAnswersWhatAPersonAsks(t *testing.T) {
 }
 
 func TestReportIsStable(t *testing.T) {
-	if reportOf(t, 20) != reportOf(t, 20) {
+	first := reportOf(t, 20)
+	if second := reportOf(t, 20); first != second {
 		t.Error("two runs gave different pages")
 	}
 }
