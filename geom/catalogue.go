@@ -87,7 +87,8 @@ type builder struct {
 	cat   Catalogue
 	roles roles
 	rims  map[int]orb.MultiPolygon // by feature, in file coordinates
-	count int                      // features met
+	names names
+	count int // features met
 
 	crs        string // declared by the file
 	crsFault   string // a crs member that cannot be understood
@@ -101,7 +102,7 @@ type builder struct {
 }
 
 func newBuilder(source string, opt CatalogueOptions) (*builder, error) {
-	b := &builder{opt: opt, rims: map[int]orb.MultiPolygon{}}
+	b := &builder{opt: opt, rims: map[int]orb.MultiPolygon{}, names: names{}}
 	b.cat.Source = source
 	for _, f := range []struct {
 		ro   role
@@ -167,6 +168,7 @@ type limitReader struct {
 	left, limit int64
 }
 
+// Read reads up to the limit.
 func (l *limitReader) Read(p []byte) (int, error) {
 	if l.left <= 0 {
 		return 0, fmt.Errorf("the text is larger than the limit of %d bytes", l.limit)

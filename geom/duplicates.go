@@ -25,7 +25,7 @@ func nearPairs(b Body, craters []Crater) []NearPair {
 	if len(craters) < 2 {
 		return nil
 	}
-	n := NewNeighbours(b, craters)
+	n := newNeighbours(b, craters, func(c *Crater) float64 { return c.Radius })
 	var pairs []NearPair
 	for i := range craters {
 		pairs = n.nearPairsOf(i, pairs)
@@ -39,6 +39,10 @@ func (n *Neighbours) nearPairsOf(i int, pairs []NearPair) []NearPair {
 	at, looked := n.position(c.Centre), 0
 	reach := nearDistance * c.Radius / (1 - nearSize)
 	for _, class := range n.classes {
+		// A class spans a factor of two below its largest member.
+		if class.maxRadius < (1-nearSize)*c.Radius || class.maxRadius/2 > c.Radius/(1-nearSize) {
+			continue
+		}
 		class.tree.within(at, n.chord(reach), func(j int32, _ float64) bool {
 			looked++
 			if int(j) <= i || !sameSize(c.Radius, n.craters[j].Radius) {

@@ -3,6 +3,7 @@ package geom_test
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -175,5 +176,26 @@ func TestSeedCatalogues(t *testing.T) {
 		if err != nil || len(cat.Craters) != want.craters || len(cat.Refused) != want.refused {
 			t.Errorf("%s: %d craters, %v, %s", name, len(cat.Craters), err, told(cat))
 		}
+	}
+}
+
+func BenchmarkReadCatalogue(b *testing.B) {
+	cat := geom.Catalogue{Body: moon, Craters: scatter(moon, 1e5, 500, 2)}
+	csv := []string{"id,name,lon,lat,radius_m"}
+	for i := range cat.Craters {
+		c := &cat.Craters[i]
+		c.ID, c.Name = fmt.Sprint(i), "Tansy"
+		csv = append(csv, fmt.Sprintf("%s,%s,%.6f,%.6f,%.2f", c.ID, c.Name, c.Centre.Lon, c.Centre.Lat, c.Radius))
+	}
+	for name, text := range map[string]string{"GeoJSON": rewrite(cat), "CSV": strings.Join(csv, "\n")} {
+		b.Run(name, func(b *testing.B) {
+			b.SetBytes(int64(len(text)))
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := read(text, geom.CatalogueOptions{}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }

@@ -160,7 +160,7 @@ func (b *builder) decodeFeature(raw []byte) {
 	var id, geometry []byte
 	var props []property
 	isObject := false
-	eachMember(raw, func(key string, value []byte) {
+	eachMember(raw, b.names, func(key string, value []byte) {
 		isObject = true
 		switch key {
 		case "id":
@@ -169,7 +169,7 @@ func (b *builder) decodeFeature(raw []byte) {
 			geometry = value
 		case "properties":
 			props = props[:0]
-			eachMember(value, func(k string, v []byte) { props = append(props, property{k, v}) })
+			eachMember(value, b.names, func(k string, v []byte) { props = append(props, property{k, v}) })
 		}
 	})
 	if !isObject {
@@ -183,7 +183,7 @@ func (b *builder) decodeFeature(raw []byte) {
 		return
 	}
 	f := feature{index: index, id: b.featureID(id, index, value), value: value}
-	if reason := f.place(geometry); reason != "" {
+	if reason := f.place(geometry, b.names); reason != "" {
 		b.refused(index, f.id, "%s", reason)
 		return
 	}
@@ -246,10 +246,10 @@ func (b *builder) featureID(member []byte, index int, value func(role) (string, 
 }
 
 // place decodes the geometry of a feature.
-func (f *feature) place(raw []byte) (reason string) {
+func (f *feature) place(raw []byte, n names) (reason string) {
 	var kind string
 	var coords []byte
-	eachMember(raw, func(key string, value []byte) {
+	eachMember(raw, n, func(key string, value []byte) {
 		switch key {
 		case "type":
 			kind, _ = scalarText(value)

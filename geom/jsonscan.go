@@ -40,10 +40,12 @@ type jsonError struct {
 	err                  error
 }
 
+// Error gives the fault, the byte from 0, and line and column from 1.
 func (e *jsonError) Error() string {
 	return fmt.Sprintf("%s at byte %d (line %d, column %d)", e.what, e.offset, e.line, e.column)
 }
 
+// Unwrap returns the cause.
 func (e *jsonError) Unwrap() error { return e.err }
 
 func (s *jsonScanner) fail(err error) error {
@@ -176,36 +178,20 @@ func (s *jsonScanner) take() ([]byte, error) {
 
 // copyValue moves one value into s.value by counting brackets.
 func (s *jsonScanner) copyValue() error {
-	depth, quoted, escaped := 0, false, false
+	var n nesting
 	for {
 		if s.pos == len(s.buf) && !s.fill() {
-			if depth == 0 && !quoted && len(s.value) > 0 && s.ended().(*jsonError).err == errJSONEnd {
+			if n.bare() && len(s.value) > 0 && errors.Is(s.err, io.EOF) {
 				return nil // a number or a word at the very end
 			}
 			return s.ended()
 		}
 		c := s.buf[s.pos]
-		switch {
-		case quoted:
-			if escaped {
-				escaped = false
-			} else if c == '\\' {
-				escaped = true
-			} else if c == '"' {
-				quoted = false
-			}
-		case c == '"':
-			quoted = true
-		case c == '{' || c == '[':
-			if depth++; depth > maxJSONDepth {
-				return s.fail(errJSONDeep)
-			}
-		case c == '}' || c == ']':
-			if depth--; depth < 0 {
-				return nil // belongs to the list around a bare value
-			}
-		case depth == 0 && (c == ',' || c == ':' || c == '\n' || c == ' ' || c == '\t' || c == '\r'):
+		if n.bare() && endsWord(c) {
 			return nil
+		}
+		if n.step(c); n.depth > maxJSONDepth {
+			return s.fail(errJSONDeep)
 		}
 		if c == '\n' {
 			s.lines++
@@ -213,13 +199,45 @@ func (s *jsonScanner) copyValue() error {
 		}
 		s.value = append(s.value, c)
 		s.pos++
-		if len(s.value) > maxJSONValue {
+		switch {
+		case len(s.value) > maxJSONValue:
 			return s.fail(errJSONLarge)
-		}
-		if depth == 0 && !quoted && (c == '"' || c == '}' || c == ']') {
+		case n.bare() && (c == '"' || c == '}' || c == ']'):
 			return nil
 		}
 	}
+}
+
+// nesting follows brackets and quotes.
+type nesting struct {
+	depth           int
+	quoted, escaped bool
+}
+
+func (n *nesting) bare() bool { return n.depth == 0 && !n.quoted }
+
+func (n *nesting) step(c byte) {
+	switch {
+	case n.escaped:
+		n.escaped = false
+	case n.quoted:
+		n.escaped, n.quoted = c == '\\', c != '"'
+	case c == '"':
+		n.quoted = true
+	case c == '{' || c == '[':
+		n.depth++
+	case c == '}' || c == ']':
+		n.depth--
+	}
+}
+
+// endsWord reports whether a byte outside brackets ends a number or a word.
+func endsWord(c byte) bool {
+	switch c {
+	case ',', ':', ' ', '\t', '\r', '\n', '}', ']':
+		return true
+	}
+	return false
 }
 
 // describeInvalid finds the first fault of a value that begins at a place.
@@ -300,15 +318,30 @@ func skipValue(b []byte, i int) int {
 	return i
 }
 
+// names keeps the names of members met, so that a million features share one
+// text for each.
+type names map[string]string
+
+func (n names) text(b []byte) string {
+	if s, ok := n[string(b)]; ok {
+		return s
+	}
+	s := jsonText(b)
+	if n != nil && len(n) < maxNames && len(s) < 256 {
+		n[string(b)] = s
+	}
+	return s
+}
+
 // eachMember calls fn for the members of an object, in order.
-func eachMember(b []byte, fn func(key string, value []byte)) {
+func eachMember(b []byte, n names, fn func(key string, value []byte)) {
 	i := skipSpace(b, 0)
 	if i >= len(b) || b[i] != '{' {
 		return
 	}
 	for i = skipSpace(b, i+1); i < len(b) && b[i] == '"'; i = skipSpace(b, i+1) {
 		end := skipValue(b, i)
-		key := jsonText(b[i:end])
+		key := n.text(b[i:end])
 		i = skipSpace(b, skipSpace(b, end)+1) // over the colon
 		end = skipValue(b, i)
 		fn(key, b[i:end])

@@ -30,7 +30,10 @@ type sizeClass struct {
 
 // NewNeighbours builds the index. The craters are kept, not copied. It panics on
 // an invalid body or centre.
-func NewNeighbours(b Body, c []Crater) *Neighbours {
+func NewNeighbours(b Body, c []Crater) *Neighbours { return newNeighbours(b, c, (*Crater).Extent) }
+
+// newNeighbours sorts craters into octaves of any size.
+func newNeighbours(b Body, c []Crater, size func(*Crater) float64) *Neighbours {
 	if err := b.Valid(); err != nil {
 		panic("geom: neighbours on an invalid body: " + err.Error())
 	}
@@ -42,11 +45,11 @@ func NewNeighbours(b Body, c []Crater) *Neighbours {
 			panic("geom: neighbour at an invalid place")
 		}
 		pts[i] = n.position(c[i].Centre)
-		k := octave(c[i].Extent())
+		k := octave(size(&c[i]))
 		byOctave[k] = append(byOctave[k], int32(i))
 	}
 	for _, members := range byOctave {
-		n.classes = append(n.classes, sizeClass{maxExtent(c, members), newKDTree(pts, members)})
+		n.classes = append(n.classes, sizeClass{largest(c, members, size), newKDTree(pts, members)})
 	}
 	slices.SortFunc(n.classes, func(a, b sizeClass) int { return cmp.Compare(a.maxRadius, b.maxRadius) })
 	return n
@@ -61,10 +64,10 @@ func octave(r float64) int {
 	return math.Ilogb(r)
 }
 
-func maxExtent(c []Crater, idx []int32) float64 {
+func largest(c []Crater, idx []int32, size func(*Crater) float64) float64 {
 	r := 0.0
 	for _, i := range idx {
-		r = max(r, c[i].Extent())
+		r = max(r, size(&c[i]))
 	}
 	return r
 }
