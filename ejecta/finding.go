@@ -33,6 +33,7 @@ const (
 	StatusNotTestable  Status = "not_testable"  // measured, but coverage or holes forbid a direction
 	StatusTooSmall     Status = "too_small"     // rim smaller than the pixels allow
 	StatusTooLarge     Status = "too_large"     // rings reach round the body
+	StatusDistorted    Status = "distorted"     // the map's pixels are stretched too far here
 	StatusNotCovered   Status = "not_covered"   // no valid pixel within reach
 	StatusLowCoverage  Status = "low_coverage"  // too few valid pixels near the rim
 	StatusNoBackground Status = "no_background" // no far field left

@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/gonum"
 	"gonum.org/v1/gonum/lapack/lapack64"
 )
 
@@ -49,14 +50,15 @@ func newWhitener(c *Cells, noise *Noise) (*whitener, error) {
 	for i := range n {
 		trace += a[i*n+i]
 	}
-	for jitter := 1e-7; jitter < 1e-2; jitter *= 30 {
+	for jitter := 1e-6; jitter < 1e-2; jitter *= 30 {
 		b := append([]float64(nil), a...)
 		for i := range n {
 			b[i*n+i] += jitter * trace / float64(n)
 		}
-		sym := blas64.Symmetric{N: n, Stride: n, Data: b, Uplo: blas.Lower}
-		if l, ok := lapack64.Potrf(sym); ok {
-			return &whitener{n, l}, nil
+		// The unblocked form: a few hundred rows are too few for the blocked
+		// one, whose goroutines would compete with the workers.
+		if (gonum.Implementation{}).Dpotf2(blas.Lower, n, b, n) {
+			return &whitener{n, blas64.Triangular{N: n, Stride: n, Data: b, Uplo: blas.Lower, Diag: blas.NonUnit}}, nil
 		}
 	}
 	return nil, ErrSingular

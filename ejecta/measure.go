@@ -182,16 +182,17 @@ func (e *Evidence) withoutDirection(m *Measurement) {
 func (e *Evidence) putAsymmetry(m *Measurement, test Asymmetry) {
 	f, d := &m.Finding, m.Direction
 	f.AsymmetryP, f.Families = test.P, test.Families
-	m.Classes = d.classify()
-	lead := m.Classes[0]
-	e.putAmplitude(m, lead)
 	if !(test.P < directionalAlpha) {
 		f.Pattern = PatternNone
 		if m.Blanket.P < directionalAlpha {
 			f.Pattern = PatternSymmetric
 		}
+		e.putAmplitude(m, classFit{pattern: PatternOneSided, axis: d.fitAxis(cosineShape(), 360)})
 		return
 	}
+	m.Classes = d.classify()
+	lead := m.Classes[0]
+	e.putAmplitude(m, lead)
 	f.Pattern = lead.pattern
 	f.RunnerUp, f.PatternLead = m.Classes[1].pattern, lead.score-m.Classes[1].score
 	f.Ambiguous = f.PatternLead < ambiguousLead

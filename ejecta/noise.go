@@ -29,15 +29,15 @@ type Noise struct {
 // lagTable holds the mean correlation between two squares by the difference
 // of their corners, on a grid of the smaller side.
 type lagTable struct {
-	half   int // lags -half..half, in steps
-	stride uint
-	c      []float32
+	halfX, halfY int // lags -half..half, in steps
+	stride       uint
+	c            []float32
 }
 
 func (t *lagTable) at(dx, dy int32) float32 {
 	x, y := int(dx)>>t.stride, int(dy)>>t.stride
-	x, y = min(max(x, -t.half), t.half), min(max(y, -t.half), t.half)
-	return t.c[(y+t.half)*(2*t.half+1)+x+t.half]
+	x, y = min(max(x, -t.halfX), t.halfX), min(max(y, -t.halfY), t.halfY)
+	return t.c[(y+t.halfY)*(2*t.halfX+1)+x+t.halfX]
 }
 
 // Correlation returns the correlation of two pixels (dx, dy) apart.
@@ -94,13 +94,20 @@ func widen(c []float64, side, shift, sign int) []float64 {
 	return out
 }
 
+// stretch is how much farther than measured the tables go along the columns:
+// on an equirectangular map a crater at high latitude spans many columns. The
+// last measured lag stands for those beyond.
+const stretch = 3
+
 func sampleTable(c []float64, half int, stride uint) lagTable {
 	h := half >> stride
 	side := 2*half + 1
-	t := lagTable{half: h, stride: stride, c: make([]float32, (2*h+1)*(2*h+1))}
+	t := lagTable{halfX: stretch * h, halfY: h, stride: stride}
+	t.c = make([]float32, 0, (2*t.halfX+1)*(2*h+1))
 	for y := -h; y <= h; y++ {
-		for x := -h; x <= h; x++ {
-			t.c[(y+h)*(2*h+1)+x+h] = float32(c[(y<<stride+half)*side+x<<stride+half])
+		row := c[(y<<stride+half)*side:]
+		for x := -t.halfX; x <= t.halfX; x++ {
+			t.c = append(t.c, float32(row[min(max(x, -h), h)<<stride+half]))
 		}
 	}
 	return t
@@ -247,14 +254,14 @@ func (n *Noise) lattice(c *Cells) *lattice {
 	}
 	for s := range l.place {
 		t := &n.table[s][s]
-		side := int32(2*t.half + 1)
+		side := int32(2*t.halfX + 1)
 		l.place[s] = make([]int32, len(c.pieces))
 		for i, p := range c.pieces {
 			l.place[s][i] = (p.y>>s)*side + p.x>>s
 		}
 	}
-	reach := int32(n.table[0][0].half)
-	l.inner = x1-x0 <= reach && y1-y0 <= reach
+	t := &n.table[maxBlockLevel][maxBlockLevel]
+	l.inner = x1-x0 <= int32(t.halfX)<<maxBlockLevel && y1-y0 <= int32(t.halfY)<<maxBlockLevel
 	return l
 }
 
@@ -271,7 +278,7 @@ func (l *lattice) covariance(i, j int) float64 {
 	}
 	lv := a[0].level
 	t := &l.noise.table[lv][b[0].level]
-	middle := int32(t.half*(2*t.half+1) + t.half)
+	middle := int32(t.halfY*(2*t.halfX+1) + t.halfX)
 	pa, pb := l.place[lv][c.start[i]:c.start[i+1]], l.place[lv][c.start[j]:c.start[j+1]]
 	sum := 0.0
 	for k := range a {

@@ -162,7 +162,7 @@ type rayMoments struct{ mean, variance float64 }
 // roughRays are moments typical of full coverage, good enough to tell that a
 // statistic is unremarkable.
 func roughRays(snr float64) rayMoments {
-	m := 4 + 2*math.Max(snr, 0)
+	m := 7 + 1.8*math.Max(snr, 0)
 	return rayMoments{m, 2 * m}
 }
 

@@ -26,6 +26,8 @@ var explainStatuses = []explanation{
 		"The crater is so small on this map that a ring holds hardly any pixel centre and rim, wall and blanket fall into the same pixel. Nothing is measured. Use a sharper map, or drop craters of this size from the catalogue before the false-discovery rate is computed."},
 	{"too_large", "status", "the rings reach round the body",
 		"The outermost ring would pass the far side of the body or swallow most of it, so there is no ground left that could serve as background. Reduce the outer range in the sampling settings if the crater matters."},
+	{"distorted", "status", "the map's pixels are stretched too far here",
+		"Near the edge of its projection a map shows the ground in pixels many times longer than wide, as an equirectangular map does near the poles. Pixels there repeat one another and the noise has no one shape, so neither errors nor directions could be trusted. Give a map in a polar or local projection for these craters."},
 	{"not_covered", "status", "no valid pixel within reach",
 		"The map has no data round this crater: it lies outside the map, in a gap between strips, or in ground that was masked. It says nothing about the crater. A frequent cause is a longitude or latitude convention; check another crater whose place you know."},
 	{"low_coverage", "status", "too few valid pixels near the rim",

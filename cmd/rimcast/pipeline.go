@@ -202,9 +202,15 @@ func (p *pipeline) settle(at geom.LonLat, radius float64) crater {
 		c.status, c.note = ejecta.StatusTooLarge, fmt.Sprintf("rings of %g radii would reach round the body", p.set.Outer)
 		return c
 	}
-	c.pixels = radius / pixelSide(p.groups[0].set.Layers[0].Grid(), at)
+	g := p.groups[0].set.Layers[0].Grid()
+	long, _ := pixelSides(g, at)
+	c.pixels = radius / long
 	if !(c.pixels >= ejecta.MinRadialPixels) {
 		c.status, c.note = ejecta.StatusTooSmall, fmt.Sprintf("rim radius %.2f pixels; a profile needs %.1f", c.pixels, ejecta.MinRadialPixels)
+		return c
+	}
+	if r := p.distortion(g, at, c.outer*radius); r > maxDistortion {
+		c.status, c.note = ejecta.StatusDistorted, fmt.Sprintf("the map's pixels are stretched %.0f to 1 within reach; a map in a polar or local projection is needed", r)
 		return c
 	}
 	for !p.sv.Sampling.FullResolution && c.pixels > p.sv.Sampling.LevelRadius && c.level < raster.MaxLevel {
@@ -214,24 +220,57 @@ func (p *pipeline) settle(at geom.LonLat, radius float64) crater {
 	return c
 }
 
-// pixelSide is the ground length of the longer side of a pixel.
-func pixelSide(g *raster.Grid, at geom.LonLat) float64 {
-	x, y, ok := g.Pixel(at)
-	if !ok {
-		return g.PixelSize(at)
-	}
-	side := 0.0
-	f := geom.NewFrame(g.Body, at)
-	for _, d := range [2][2]float64{{1, 0}, {0, 1}} {
-		if q, ok := g.LonLat(x+d[0], y+d[1]); ok {
-			r, _ := f.Polar(q)
-			side = math.Max(side, r)
+// maxDistortion is how far the pixels within reach of a crater may be stretched:
+// beyond, the noise of the map has no one shape round the crater.
+const maxDistortion = 6
+
+// distortion is the largest ratio of a pixel's sides within reach, looked for
+// at the centre and at the ends of the meridian.
+func (p *pipeline) distortion(g *raster.Grid, at geom.LonLat, reach float64) float64 {
+	f := geom.NewFrame(p.body, at)
+	worst := 1.0
+	for _, az := range []float64{0, math.Pi} {
+		for _, r := range []float64{0, reach / 2, reach} {
+			q := f.LonLat(r, az)
+			if x, y, ok := g.Pixel(q); !ok || !g.Inside(x, y) {
+				continue
+			}
+			long, short := pixelSides(g, q)
+			worst = math.Max(worst, long/short)
 		}
 	}
-	if side == 0 {
-		return g.PixelSize(at)
+	return worst
+}
+
+// pixelSide is the ground length of the longer side of a pixel.
+func pixelSide(g *raster.Grid, at geom.LonLat) float64 {
+	long, _ := pixelSides(g, at)
+	return long
+}
+
+// pixelSides are the ground lengths of a column and a row step, longer first.
+func pixelSides(g *raster.Grid, at geom.LonLat) (long, short float64) {
+	x, y, ok := g.Pixel(at)
+	if !ok {
+		side := g.PixelSize(at)
+		return side, side
 	}
-	return side
+	f := geom.NewFrame(g.Body, at)
+	short = math.Inf(1)
+	for _, d := range [2][2]float64{{1, 0}, {0, 1}} {
+		q, ok := g.LonLat(x+d[0], y+d[1])
+		if !ok {
+			q, ok = g.LonLat(x-d[0], y-d[1])
+		}
+		if ok {
+			r, _ := f.Polar(q)
+			long, short = math.Max(long, r), math.Min(short, r)
+		}
+	}
+	if long == 0 || short == 0 {
+		return g.PixelSize(at), g.PixelSize(at)
+	}
+	return long, short
 }
 
 // workers is the number of goroutines that read and measure.

@@ -268,7 +268,7 @@ func (p *pipeline) placeNulls() []nullSite {
 	var out []nullSite
 	for _, k := range keys {
 		most := p.sv.Tests.Nulls
-		n := min(max(2*most*len(members[k])/total, min(minNulls, most)), most)
+		n := min(max(most*len(members[k])/total, min(minNulls, most)), most)
 		rng := rand.New(rand.NewPCG(p.sv.Tests.Seed, uint64(k.level*100+k.class)))
 		out = append(out, p.classNulls(members[k], k.level, k.class, n, rng)...)
 	}
