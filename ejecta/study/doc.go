@@ -7,6 +7,8 @@
 //
 //	go test ./ejecta/study -run Study -study -v -timeout 2h
 //
-// and prints the table of targets as Markdown; without -study a small version
+// and prints the tables as Markdown, that of the targets first; -study.seed,
+// -study.part, -study.noise and -study.out choose seed, share of the draws,
+// noise types and a file to write. Without -study a small version
 // runs whose bounds catch a break.
 package study

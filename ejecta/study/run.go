@@ -36,6 +36,14 @@ func Full(seed uint64) Plan {
 	}
 }
 
+// Part is the plan with a share of its draws, at least a few of each.
+func (p Plan) Part(share float64) Plan {
+	for _, n := range []*int{&p.PerMap, &p.PowerSites, &p.Classes, &p.Pairs, &p.Catalogues} {
+		*n = max(6, int(share*float64(*n)))
+	}
+	return p
+}
+
 // Quick is the small study that runs with every test: seconds.
 func Quick(seed uint64) Plan {
 	return Plan{

@@ -11,6 +11,8 @@ import (
 var (
 	whole = flag.Bool("study", false, "run the whole study and print its tables")
 	seed  = flag.Uint64("study.seed", 1, "seed of the study")
+	part  = flag.Float64("study.part", 1, "share of the draws to do")
+	noise = flag.String("study.noise", "", "noise types to do, with commas; empty does all")
 	out   = flag.String("study.out", "", "file for the tables of the whole study")
 )
 
@@ -19,7 +21,11 @@ func TestStudy(t *testing.T) {
 	if !*whole {
 		t.Skip("-study runs the whole study")
 	}
-	r, err := Run(Full(*seed), func(s string) { t.Log(s) })
+	plan := Full(*seed).Part(*part)
+	if *noise != "" {
+		plan.Noise = strings.Split(*noise, ",")
+	}
+	r, err := Run(plan, func(s string) { t.Log(s) })
 	if err != nil {
 		t.Fatal(err)
 	}
