@@ -83,12 +83,13 @@ func ReadCatalogue(r io.Reader, source string, opt CatalogueOptions) (Catalogue,
 // builder gathers a catalogue. While it reads, centres and radii are in the
 // file's own terms; settle converts them in place.
 type builder struct {
-	opt   CatalogueOptions
-	cat   Catalogue
-	roles roles
-	rims  map[int]orb.MultiPolygon // by feature, in file coordinates
-	names names
-	count int // features met
+	opt        CatalogueOptions
+	cat        Catalogue
+	roles      roles
+	rims       map[int]orb.MultiPolygon // by feature, in file coordinates
+	names      names
+	count      int  // features met
+	inFeatures bool // of GeoJSON, while its list is read
 
 	crs        string // declared by the file
 	crsFault   string // a crs member that cannot be understood

@@ -127,6 +127,7 @@ func TestRefuseFile(t *testing.T) {
 		{"no features", collection(""), geom.CatalogueOptions{}, geom.Corrupt, []string{"no features"}},
 		{"truncated", collection("", ok, ok)[:200], geom.CatalogueOptions{}, geom.Corrupt, []string{"feature 1", "ends early", "byte 200"}},
 		{"truncated in the middle of a word", `{"type":"FeatureCollection","features":[{"type":tru`, geom.CatalogueOptions{}, geom.Corrupt, []string{"feature 0", "ends early", "byte 51"}},
+		{"NaN before the features", collection(`"scale":NaN,`, ok), geom.CatalogueOptions{}, geom.Corrupt, []string{"c: NaN is not a number"}},
 		{"NaN", collection("", ok, point("2", "[NaN,20]", `"radius_km":5`)), geom.CatalogueOptions{}, geom.Corrupt, []string{"feature 1", "NaN is not a number", "line 2"}},
 		{"Infinity", collection("", point("2", "[1,-Infinity]", `"radius_km":5`)), geom.CatalogueOptions{}, geom.Corrupt, []string{"feature 0", "Infinity is not a number", "line 1"}},
 		{"deep", collection("", strings.Repeat("[", 1e5)), geom.CatalogueOptions{}, geom.Corrupt, []string{"deeper than"}},

@@ -35,8 +35,11 @@ func (b *builder) jsonFault(err error) error {
 	}
 	e := corrupt(b.count, "", "", "%v", at)
 	e.Err = err
+	if !b.inFeatures {
+		e.Feature = -1
+	}
 	switch {
-	case errors.Is(err, errJSONEnd) && b.count >= 0:
+	case errors.Is(err, errJSONEnd):
 		e.Problem = "ends early: " + at.Error()
 		e.Remedy = "the file is cut off; copy it again"
 	case errors.Is(err, errJSONDeep), errors.Is(err, errJSONLarge):
@@ -67,7 +70,10 @@ func (b *builder) readText(s *jsonScanner) error {
 	err = s.members(func(key string) error {
 		if key == "features" {
 			doc.features = true
-			return s.list('[', ']', func() error { return b.readFeature(s) })
+			b.inFeatures = true
+			err := s.list('[', ']', func() error { return b.readFeature(s) })
+			b.inFeatures = err != nil
+			return err
 		}
 		raw, err := s.take()
 		if err == nil {
