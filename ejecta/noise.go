@@ -97,7 +97,7 @@ func widen(c []float64, side, shift, sign int) []float64 {
 // stretch is how much farther than measured the tables go along the columns:
 // on an equirectangular map a crater at high latitude spans many columns. The
 // last measured lag stands for those beyond.
-const stretch = 3
+const stretch = 2
 
 func sampleTable(c []float64, half int, stride uint) lagTable {
 	h := half >> stride

@@ -2,10 +2,9 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
-	"sync"
-	"sync/atomic"
 
 	"rimcast/ejecta"
 	"rimcast/raster"
@@ -45,16 +44,12 @@ func (p *pipeline) measureNoise(ctx context.Context) error {
 		}
 	}
 	p.prog.Stage("noise", len(jobs))
-	spectra, surveys, err := p.noiseWindows(ctx, jobs)
+	surveys, err := p.noiseWindows(ctx, jobs)
 	if err != nil {
 		return err
 	}
-	for i, j := range jobs {
-		for k, s := range surveys[noiseKey{j.g, j.level}] {
-			s.Add(spectra[i][k])
-		}
-	}
-	return p.finishNoise(levels, surveys)
+	p.finishNoise(levels, surveys)
+	return nil
 }
 
 type noiseKey struct {
@@ -92,52 +87,47 @@ func (p *pipeline) noiseJobs(g *group, level int, radius float64) []noiseJob {
 	return jobs
 }
 
-// noiseWindows prepares the windows in parallel; the caller adds them in order.
-func (p *pipeline) noiseWindows(ctx context.Context, jobs []noiseJob) ([][]*ejecta.WindowSpectrum, map[noiseKey][]*ejecta.NoiseSurvey, error) {
+// noiseWindows prepares the windows in parallel, a few at a time, and adds them
+// in order: the spectra of all would not fit in memory, and a sum must not
+// depend on who was first.
+func (p *pipeline) noiseWindows(ctx context.Context, jobs []noiseJob) (map[noiseKey][]*ejecta.NoiseSurvey, error) {
 	surveys := map[noiseKey][]*ejecta.NoiseSurvey{}
-	for _, j := range jobs {
-		key := noiseKey{j.g, j.level}
-		if surveys[key] == nil {
-			for range j.g.species {
-				surveys[key] = append(surveys[key], ejecta.NewNoiseSurvey(j.side, j.side*7/8))
+	sets := make([]map[*group]*raster.LayerSet, p.workers())
+	for w := range sets {
+		sets[w] = map[*group]*raster.LayerSet{}
+	}
+	defer func() {
+		for _, m := range sets {
+			for _, s := range m {
+				s.Close()
+			}
+		}
+	}()
+	for from := 0; from < len(jobs); from += p.workers() {
+		part := jobs[from:min(from+p.workers(), len(jobs))]
+		for _, j := range part {
+			if key := (noiseKey{j.g, j.level}); surveys[key] == nil {
+				for range j.g.species {
+					surveys[key] = append(surveys[key], ejecta.NewNoiseSurvey(j.side, j.side*7/8))
+				}
+			}
+		}
+		spectra := make([][]*ejecta.WindowSpectrum, len(part))
+		faults := make([]error, len(part))
+		parallel(len(part), len(part), func(i int) {
+			spectra[i], faults[i] = p.noiseWindow(part[i], sets[i], surveys[noiseKey{part[i].g, part[i].level}])
+			p.prog.Add(1)
+		})
+		if err := errors.Join(append(faults, ctx.Err())...); err != nil {
+			return nil, err
+		}
+		for i, j := range part {
+			for k, s := range surveys[noiseKey{j.g, j.level}] {
+				s.Add(spectra[i][k])
 			}
 		}
 	}
-	spectra := make([][]*ejecta.WindowSpectrum, len(jobs))
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	var mu sync.Mutex
-	var fault error
-	for range p.workers() {
-		wg.Go(func() {
-			sets := map[*group]*raster.LayerSet{}
-			defer func() {
-				for _, s := range sets {
-					s.Close()
-				}
-			}()
-			for ctx.Err() == nil {
-				i := int(next.Add(1)) - 1
-				if i >= len(jobs) {
-					return
-				}
-				s, err := p.noiseWindow(jobs[i], sets, surveys[noiseKey{jobs[i].g, jobs[i].level}])
-				if err != nil {
-					mu.Lock()
-					fault = err
-					mu.Unlock()
-					return
-				}
-				spectra[i] = s
-				p.prog.Add(1)
-			}
-		})
-	}
-	wg.Wait()
-	if fault == nil {
-		fault = ctx.Err()
-	}
-	return spectra, surveys, fault
+	return surveys, nil
 }
 
 // noiseWindow reads one window of every species, without the craters. A window
@@ -270,7 +260,7 @@ func (p *pipeline) blot(clean []bool, g *raster.Grid, j noiseJob, patch *raster.
 
 // finishNoise closes the surveys. A species without noise at a level leaves its
 // craters unmeasured; that is said once.
-func (p *pipeline) finishNoise(levels map[int]float64, surveys map[noiseKey][]*ejecta.NoiseSurvey) error {
+func (p *pipeline) finishNoise(levels map[int]float64, surveys map[noiseKey][]*ejecta.NoiseSurvey) {
 	for _, g := range p.groups {
 		for level := 0; level <= raster.MaxLevel; level++ {
 			if _, ok := levels[level]; !ok {
@@ -290,7 +280,6 @@ func (p *pipeline) finishNoise(levels map[int]float64, surveys map[noiseKey][]*e
 			g.noise[level] = list
 		}
 	}
-	return nil
 }
 
 // note records what the reader of the report must know.

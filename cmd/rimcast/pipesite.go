@@ -33,6 +33,9 @@ type siteBuilder struct {
 	near    []geom.Neighbour
 	sinAz   []float64
 	cosAz   []float64
+	east    []float64 // unit vector of each pixel in the crater's frame
+	north   []float64
+	up      []float64
 }
 
 func (p *pipeline) newBuilders(g *group) ([]*siteBuilder, error) {
@@ -63,7 +66,7 @@ func closeBuilders(list []*siteBuilder) {
 // neighbours and covariates. The sites are valid until the next call.
 func (b *siteBuilder) build(at place, patch *raster.Patch) ([]ejecta.Site, error) {
 	b.fillSamples(at, patch)
-	neighbours := b.maskNeighbours(at, patch)
+	neighbours := b.maskNeighbours(at)
 	covariates, err := b.besideFields(at, patch)
 	if err != nil {
 		return nil, err
@@ -98,10 +101,15 @@ func (b *siteBuilder) fillSamples(at place, patch *raster.Patch) {
 	b.rho = resized(b.rho, n)
 	b.masked = resized(b.masked, n)
 	b.sinAz, b.cosAz = resized(b.sinAz, n), resized(b.cosAz, n)
+	b.east, b.north, b.up = resized(b.east, n), resized(b.north, n), resized(b.up, n)
+	scale := 1 / b.p.body.MeanRadius()
 	for i, r := range patch.R {
 		b.rho[i] = r / at.radius
 		b.masked[i] = false
 		b.sinAz[i], b.cosAz[i] = math.Sincos(patch.Az[i])
+		var s float64
+		s, b.up[i] = math.Sincos(r * scale)
+		b.east[i], b.north[i] = s*b.sinAz[i], s*b.cosAz[i]
 	}
 	b.rimRange(at)
 	b.samples = ejecta.Samples{
@@ -147,7 +155,7 @@ const (
 // maskNeighbours masks the ground of neighbours and returns the blanket
 // template of those that could matter. A much larger crater that surrounds or
 // adjoins this one is the ground it lies on, and is left.
-func (b *siteBuilder) maskNeighbours(at place, patch *raster.Patch) []ejecta.Field {
+func (b *siteBuilder) maskNeighbours(at place) []ejecta.Field {
 	k := b.p.sv.Sampling.NeighbourRadii
 	reach := at.outer * at.radius
 	if at.crater >= 0 {
@@ -161,7 +169,7 @@ func (b *siteBuilder) maskNeighbours(at place, patch *raster.Patch) []ejecta.Fie
 		if r > terrainRatio*at.radius || n.Distance < 0.2*at.radius && math.Abs(r/at.radius-1) < 0.2 {
 			continue
 		}
-		b.maskDisc(n, math.Min(k*r, math.Max(r, n.Distance-1.2*at.radius)), patch)
+		b.maskDisc(n, math.Min(k*r, math.Max(r, n.Distance-1.2*at.radius)))
 		if r > templateRatio*at.radius && n.Distance > at.radius+0.5*r {
 			strong = append(strong, n)
 		}
@@ -172,41 +180,43 @@ func (b *siteBuilder) maskNeighbours(at place, patch *raster.Patch) []ejecta.Fie
 	sort.SliceStable(strong, func(i, j int) bool { return influence(strong[i]) > influence(strong[j]) })
 	var fields []ejecta.Field
 	for _, n := range strong[:min(len(strong), maxTemplates)] {
-		fields = append(fields, ejecta.Field{Name: b.p.cat.Craters[n.Index].ID, Values: b.blanketOf(n, patch)})
+		fields = append(fields, ejecta.Field{Name: b.p.cat.Craters[n.Index].ID, Values: b.blanketOf(n)})
 	}
 	return fields
 }
 
-// haversine returns hav of the angle between a neighbour and pixel i, from
-// their range and azimuth round the crater: no cancellation at small angles.
-func (b *siteBuilder) haversine(n geom.Neighbour, patch *raster.Patch, i int, sinA, cosA float64) float64 {
-	scale := 1 / b.p.body.MeanRadius()
-	d, r := n.Distance*scale, patch.R[i]*scale
-	half := math.Sin((d - r) / 2)
-	turn := (1 - (cosA*b.cosAz[i] + sinA*b.sinAz[i])) / 2
-	return half*half + math.Sin(d)*math.Sin(r)*turn
+// direction is a neighbour's centre as a unit vector in the crater's frame:
+// east, north, up. Squared chords between unit vectors need no transcendental
+// function per pixel and lose nothing at small distances.
+func (b *siteBuilder) direction(n geom.Neighbour) (e, nn, u float64) {
+	sin, cos := math.Sincos(n.Azimuth)
+	s, c := math.Sincos(n.Distance / b.p.body.MeanRadius())
+	return s * sin, s * cos, c
 }
 
-func (b *siteBuilder) maskDisc(n geom.Neighbour, radius float64, patch *raster.Patch) {
-	half := math.Sin(math.Min(radius/b.p.body.MeanRadius(), math.Pi) / 2)
+func (b *siteBuilder) maskDisc(n geom.Neighbour, radius float64) {
+	half := 2 * math.Sin(math.Min(radius/b.p.body.MeanRadius(), math.Pi)/2)
 	limit := half * half
-	sinA, cosA := math.Sincos(n.Azimuth)
+	ve, vn, vu := b.direction(n)
 	for i := range b.masked {
-		if !b.masked[i] && math.Abs(n.Distance-patch.R[i]) < radius && b.haversine(n, patch, i, sinA, cosA) < limit {
+		de, dn, du := b.east[i]-ve, b.north[i]-vn, b.up[i]-vu
+		if de*de+dn*dn+du*du < limit {
 			b.masked[i] = true
 		}
 	}
 }
 
-// blanketOf is the neighbour's rho^-3, capped at its rim.
-func (b *siteBuilder) blanketOf(n geom.Neighbour, patch *raster.Patch) []float64 {
+// blanketOf is the neighbour's rho^-3, capped at its rim, by chords: far away,
+// where they fall short of arcs, nothing is left of it.
+func (b *siteBuilder) blanketOf(n geom.Neighbour) []float64 {
 	out := make([]float64, len(b.masked))
-	radius := b.p.cat.Craters[n.Index].Radius / (2 * b.p.body.MeanRadius())
-	sinA, cosA := math.Sincos(n.Azimuth)
+	rim := b.p.cat.Craters[n.Index].Radius / b.p.body.MeanRadius()
+	scale := 1 / (rim * rim)
+	ve, vn, vu := b.direction(n)
 	for i := range out {
-		h := b.haversine(n, patch, i, sinA, cosA)
-		rho := math.Max(math.Asin(math.Sqrt(math.Min(math.Max(h, 0), 1)))/radius, 1)
-		out[i] = 1 / (rho * rho * rho)
+		de, dn, du := b.east[i]-ve, b.north[i]-vn, b.up[i]-vu
+		square := math.Max((de*de+dn*dn+du*du)*scale, 1)
+		out[i] = 1 / (square * math.Sqrt(square))
 	}
 	return out
 }
