@@ -25,7 +25,6 @@ func (g *Grid) cylinderPatch(b geom.Body, c *cylindrical, centre geom.LonLat, re
 	if n := float64(r1-r0+1) * float64(k.n) * math.Pi / 4; n > MaxPatch {
 		return tooLarge(reach, n)
 	}
-	p.grow((r1 - r0 + 1) * k.n)
 	for row := r0; row <= r1; row++ {
 		if first, last, n := g.blockLatitudes(c, row, p.Block); n > 0 {
 			k.row(row, (first+last)/2, math.Abs(last-first)+math.Abs(g.Geo[5]/c.ky))
@@ -155,23 +154,26 @@ func (k *cylinderKernel) row(row int, lat, dlat float64) {
 	// it ends at the pole.
 	south, north := math.Max(-90, lat-dlat/2), math.Min(90, lat+dlat/2)
 	strip := k.radius * k.radius * 2 * math.Cos((south+north)/2*degree) * math.Sin((north-south)/2*degree)
-	p, y := k.p, int32(row-k.p.row0)
-	n0 := len(p.X)
-	for i := lo; i <= hi; i++ {
-		S := k.S[i]
-		h := A + B*S
-		if h > k.hmax {
-			continue
-		}
-		p.X = append(p.X, int32(k.first+i))
-		p.Y = append(p.Y, y)
-		p.R = append(p.R, k.radius*arcOfHaversine(h))
-		p.Az = append(p.Az, azimuth(cp*k.sin[i], D+C*S))
-		p.Area = append(p.Area, strip*k.w[i])
+	for lo <= hi && A+B*k.S[lo] > k.hmax {
+		lo++
 	}
-	if n := len(p.X); n > n0 {
-		k.minX, k.maxX = min(k.minX, p.X[n0]), max(k.maxX, p.X[n-1])
+	for lo <= hi && A+B*k.S[hi] > k.hmax {
+		hi--
 	}
+	if lo > hi {
+		return
+	}
+	k.minX, k.maxX = min(k.minX, int32(k.first+lo)), max(k.maxX, int32(k.first+hi))
+	r := k.p.extend(hi-lo+1, k.first+lo, row-k.p.row0)
+	S, sin, w := k.S[lo:hi+1], k.sin[lo:hi+1], k.w[lo:hi+1]
+	for i, s := range S {
+		r.h[i] = A + B*s
+		r.east[i] = cp * sin[i]
+		r.north[i] = D + C*s
+		r.area[i] = strip * w[i]
+	}
+	ranges(r.h, k.radius, k.hmax)
+	azimuths(r.az, r.east, r.north)
 }
 
 // span returns the table entries whose sin^2(dlam/2) can be within q.

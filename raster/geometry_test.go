@@ -188,9 +188,9 @@ func drawPlace(rt *rapid.T) geom.LonLat {
 func TestGeometryAtEveryHardPlace(t *testing.T) {
 	var p Patch
 	for _, tg := range testGrids(t) {
-		for _, lon := range []float64{-180, -0.2, 10, 100, 179.9} {
+		for _, lon := range []float64{-180, 10, 179.9} {
 			for _, lat := range []float64{-90, -89.9, -45, 0, 20.25, 71, 90} {
-				for _, reach := range []float64{4e3, 9e4, 4e5} {
+				for _, reach := range []float64{9e4, 4e5} {
 					c := geom.LonLat{Lon: lon, Lat: lat}
 					if err := tg.g.Geometry(moon, c, reach, 0, &p); err != nil {
 						t.Fatalf("%s: %v", tg.name, err)

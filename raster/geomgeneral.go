@@ -2,19 +2,22 @@ package raster
 
 import (
 	"math"
+	"slices"
 
 	"rimcast/geom"
 )
 
 // The general path serves every projection and body. Pixel centres on nodes
-// nodeStep pixels apart are turned into places and then into east and north
+// k.step pixels apart are turned into places and then into east and north
 // along the geodesic from the crater; between nodes these two smooth functions
 // are interpolated by quadratics. Each block of pixels is compared with the
 // exact value at two places halfway between nodes, and is computed pixel by
 // pixel where they differ, or where a node has no place.
 const (
-	nodeStep = 8
-	blockPx  = 2 * nodeStep
+	// closeNodes and wideNodes are the pixels between nodes for projections
+	// that may be cut, and for those computed here, which are smooth.
+	closeNodes = 8
+	wideNodes  = 16
 	// maxError is the largest difference accepted at the test places, in
 	// pixels.
 	maxError = 0.002
@@ -29,7 +32,13 @@ type generalBox struct {
 }
 
 func (g *Grid) generalPatch(b geom.Body, centre geom.LonLat, reach float64, p *Patch) error {
-	k := &generalKernel{p: p, l: g.level(p.Level), f: newFrame(b, centre), reach: reach}
+	k := &p.s.general
+	k.p, k.l, k.f, k.reach, k.plain = p, g.level(p.Level), newFrame(b, centre), reach, 0
+	k.step = wideNodes
+	if _, ok := g.Proj.(*library); ok || g.pixelAngle(b)*float64(p.Block) > 1.5e-3 {
+		k.step = closeNodes
+	}
+	k.side = 2 * k.step
 	k.curv = k.f.curvature()
 	k.plain = math.Abs(k.l.Geo[1]*k.l.Geo[5] - k.l.Geo[2]*k.l.Geo[4])
 	if lib, ok := g.Proj.(*library); ok {
@@ -57,8 +66,19 @@ func (g *Grid) generalPatch(b geom.Body, centre geom.LonLat, reach float64, p *P
 	return nil
 }
 
+// pixelAngle returns about how much of the body's radius a pixel covers.
+func (g *Grid) pixelAngle(b geom.Body) float64 {
+	px := math.Sqrt(math.Abs(g.Geo[1]*g.Geo[5] - g.Geo[2]*g.Geo[4]))
+	if c := g.cylinder(); c != nil {
+		return px / math.Sqrt(math.Abs(c.kx*c.ky)) * degree
+	}
+	return px / b.SemiMajor
+}
+
 type generalKernel struct {
 	p     *Patch
+	step  int // pixels between nodes
+	side  int // pixels along the side of a block of 3 x 3 nodes
 	l     Grid
 	f     frame
 	curv  float64
@@ -71,6 +91,8 @@ type generalKernel struct {
 	ok     []bool
 	state  []blockState // of one row of blocks
 	direct [][]pixelValue
+	dx, dy []float64 // of the pixels of one block
+	dok    []bool
 }
 
 type blockState int
@@ -90,7 +112,7 @@ func (k *generalKernel) box(b generalBox) {
 	}
 	k.b = b
 	from := k.p.Len()
-	k.nx, k.ny = (b.x1-b.x0+blockPx-1)/blockPx, (b.y1-b.y0+blockPx-1)/blockPx
+	k.nx, k.ny = (b.x1-b.x0+k.side-1)/k.side, (b.y1-b.y0+k.side-1)/k.side
 	k.nodes()
 	k.state = sized(k.state, k.nx)
 	k.direct = sized(k.direct, k.nx)
@@ -98,9 +120,9 @@ func (k *generalKernel) box(b generalBox) {
 		for bx := 0; bx < k.nx; bx++ {
 			k.judge(bx, by)
 		}
-		for row := by * blockPx; row < (by+1)*blockPx && b.y0+row < b.y1; row++ {
+		for row := by * k.side; row < (by+1)*k.side && b.y0+row < b.y1; row++ {
 			for bx := 0; bx < k.nx; bx++ {
-				k.emit(bx, by, row-by*blockPx)
+				k.emit(bx, by, row-by*k.side)
 			}
 		}
 	}
@@ -125,14 +147,15 @@ func (k *generalKernel) nodes() {
 	k.p.s.f64[0], k.p.s.f64[1], k.p.s.ok = k.u, k.v, k.ok
 	for j := 0; j < h; j++ {
 		for i := 0; i < w; i++ {
-			k.u[j*w+i], k.v[j*w+i] = k.place(float64(nodeStep*i)+0.5, float64(nodeStep*j)+0.5)
+			k.u[j*w+i], k.v[j*w+i] = k.place(float64(k.step*i)+0.5, float64(k.step*j)+0.5)
 		}
 	}
 	for i := 0; i < k.nx*k.ny; i++ {
-		x, y := float64(i%k.nx*blockPx)+0.5, float64(i/k.nx*blockPx)+0.5
+		x, y := float64(i%k.nx*k.side)+0.5, float64(i/k.nx*k.side)+0.5
 		t := w*h + 2*i
-		k.u[t], k.v[t] = k.place(x+nodeStep/2, y+3*nodeStep/2)
-		k.u[t+1], k.v[t+1] = k.place(x+3*nodeStep/2, y+nodeStep/2)
+		near, far := float64(k.step)/2, float64(k.step)*3/2
+		k.u[t], k.v[t] = k.place(x+near, y+far)
+		k.u[t+1], k.v[t+1] = k.place(x+far, y+near)
 	}
 	k.offsets(k.u, k.v, k.ok)
 }
@@ -167,9 +190,28 @@ func (k *generalKernel) judge(bx, by int) {
 		k.state[bx] = blockSkip
 	case all && k.smooth(bx, by):
 		k.state[bx] = blockSmooth
+	case !any && !k.hasPole(bx, by) && k.empty(bx, by):
+		k.state[bx] = blockSkip
 	default:
 		k.blockDirect(bx, by)
 	}
+}
+
+// hasPole reports whether the image of a pole, where a map may come to a point,
+// lies in a block.
+func (k *generalKernel) hasPole(bx, by int) bool {
+	for _, lat := range [2]float64{-90, 90} {
+		x, y, ok := k.l.Proj.Forward(geom.LonLat{Lat: lat})
+		if !ok {
+			continue
+		}
+		px, py := k.l.pixel(x, y)
+		px, py = px-float64(k.b.x0-k.b.shift+bx*k.side), py-float64(k.b.y0+by*k.side)
+		if m := float64(k.side); px > -1 && px < m+1 && py > -1 && py < m+1 {
+			return true
+		}
+	}
+	return false
 }
 
 // smooth compares the interpolation with the two test places of a block.
@@ -178,7 +220,7 @@ func (k *generalKernel) smooth(bx, by int) bool {
 	for n, at := range [2][2]float64{{-0.5, 0.5}, {0.5, -0.5}} {
 		q := k.quadratic(bx, by, at[1])
 		u, v := q.at(at[0])
-		ux, vx, uy, vy := q.slope(at[0])
+		ux, vx, uy, vy := q.slope(at[0], 1/float64(k.step))
 		size := math.Sqrt(math.Abs(ux*vy - uy*vx))
 		if !k.ok[t+n] || !(math.Hypot(u-k.u[t+n], v-k.v[t+n]) <= maxError*size) {
 			return false
@@ -196,9 +238,8 @@ func (q *quadratic) at(t float64) (u, v float64) {
 	return q.u0 + t*(q.u1+t*q.u2), q.v0 + t*(q.v1+t*q.v2)
 }
 
-// slope returns the derivatives per pixel.
-func (q *quadratic) slope(t float64) (ux, vx, uy, vy float64) {
-	const s = 1.0 / nodeStep
+// slope returns the derivatives per pixel; s is 1 over the step of the nodes.
+func (q *quadratic) slope(t, s float64) (ux, vx, uy, vy float64) {
 	return s * (q.u1 + 2*t*q.u2), s * (q.v1 + 2*t*q.v2),
 		s * (q.du0 + t*(q.du1+t*q.du2)), s * (q.dv0 + t*(q.dv1+t*q.dv2))
 }
@@ -229,23 +270,24 @@ func (k *generalKernel) emit(bx, by, row int) {
 		return
 	}
 	p := k.p
-	x0 := k.b.x0 + bx*blockPx
-	n := min(blockPx, k.b.x1-x0)
-	X, Y := int32(x0-p.col0), int32(k.b.y0+by*blockPx+row-p.row0)
+	x0 := k.b.x0 + bx*k.side
+	n := min(k.side, k.b.x1-x0)
+	X, Y := int32(x0-p.col0), int32(k.b.y0+by*k.side+row-p.row0)
 	if k.state[bx] == blockDirect {
-		for i, d := range k.direct[bx][row*blockPx : row*blockPx+n] {
+		for i, d := range k.direct[bx][row*k.side : row*k.side+n] {
 			k.add(X+int32(i), Y, d.u, d.v, d.area)
 		}
 		return
 	}
-	q := k.quadratic(bx, by, float64(row-nodeStep)/nodeStep)
+	inv := 1 / float64(k.step)
+	q := k.quadratic(bx, by, float64(row-k.step)*inv)
 	for i := 0; i < n; i++ {
-		t := float64(i-nodeStep) / nodeStep
+		t := float64(i-k.step) * inv
 		u, v := q.at(t)
 		if u*u+v*v > k.reach*k.reach {
 			continue
 		}
-		ux, vx, uy, vy := q.slope(t)
+		ux, vx, uy, vy := q.slope(t, inv)
 		k.add(X+int32(i), Y, u, v, math.Abs(ux*vy-uy*vx)*k.b.narrow)
 	}
 }
@@ -266,32 +308,45 @@ func (k *generalKernel) add(x, y int32, u, v, area float64) {
 // blockDirect computes every pixel of a block: its centre, and its corners for
 // the area.
 func (k *generalKernel) blockDirect(bx, by int) {
-	const c = blockPx + 1
-	const n = blockPx*blockPx + c*c
-	x, y, ok := make([]float64, n), make([]float64, n), make([]bool, n)
-	for i := 0; i < blockPx*blockPx; i++ {
-		x[i], y[i] = k.place(float64(bx*blockPx+i%blockPx)+0.5, float64(by*blockPx+i/blockPx)+0.5)
+	side := k.side
+	c, n := side+1, side*side
+	total := n + c*c
+	k.dx, k.dy, k.dok = sized(k.dx, total), sized(k.dy, total), sized(k.dok, total)
+	x, y, ok := k.dx, k.dy, k.dok
+	for i := 0; i < n; i++ {
+		x[i], y[i] = k.place(float64(bx*side+i%side)+0.5, float64(by*side+i/side)+0.5)
 	}
 	for i := 0; i < c*c; i++ {
-		j := blockPx*blockPx + i
-		x[j], y[j] = k.place(float64(bx*blockPx+i%c), float64(by*blockPx+i/c))
+		x[n+i], y[n+i] = k.place(float64(bx*side+i%c), float64(by*side+i/c))
 	}
 	k.offsets(x, y, ok)
-	out := sized(k.direct[bx], blockPx*blockPx)
+	out := sized(k.direct[bx], n)
 	k.direct[bx] = out
 	for i := range out {
 		out[i] = pixelValue{math.NaN(), 0, 0}
 		if !ok[i] {
 			continue
 		}
-		at := blockPx*blockPx + i/blockPx*c + i%blockPx
-		corner := [4]int{at, at + 1, at + c + 1, at + c}
-		area, whole := cornerArea(x, y, ok, corner, i)
+		at := n + i/side*c + i%side
+		area, whole := cornerArea(x, y, ok, [4]int{at, at + 1, at + c + 1, at + c}, i)
 		if !whole {
 			area = k.plain
 		}
 		out[i] = pixelValue{x[i], y[i], area * k.b.narrow}
 	}
+}
+
+// empty reports whether a block none of whose nodes is a place has no place
+// halfway between them either.
+func (k *generalKernel) empty(bx, by int) bool {
+	k.dx, k.dy, k.dok = k.dx[:0], k.dy[:0], sized(k.dok, 16)
+	for i := 0; i < 16; i++ {
+		h := float64(k.step) / 2
+		x, y := k.place(float64(bx*k.side)+0.5+h*float64(i%4), float64(by*k.side)+0.5+h*float64(i/4))
+		k.dx, k.dy = append(k.dx, x), append(k.dy, y)
+	}
+	inverseAll(k.l.Proj, k.dx, k.dy, k.dok)
+	return !slices.Contains(k.dok, true)
 }
 
 // cornerArea returns the area of a pixel from its four corners, in order round

@@ -39,7 +39,6 @@ func (g *Grid) stereoPatch(b geom.Body, q *stereographic, centre geom.LonLat, re
 	if n := math.Pi * (rx + 1) * (ry + 1); n > MaxPatch {
 		return tooLarge(reach, n)
 	}
-	p.grow(int(math.Pi*(rx+2)*(ry+2)) + 16)
 	r0, r1 := int(math.Floor(y-ry-0.5)), int(math.Ceil(y+ry+0.5))
 	x0, x1 := int(math.Floor(x-rx-0.5)), int(math.Ceil(x+rx+0.5))
 	for row := r0; row <= r1; row++ {
@@ -67,8 +66,8 @@ type stereoKernel struct {
 	ns, nc float64 // sine and cosine of the plane direction of north at the centre
 }
 
-func newStereoKernel(b geom.Body, q *stereographic, centre geom.LonLat, reach float64, p *Patch) *stereoKernel {
-	k := &stereoKernel{p: p, q: q, radius: b.SemiMajor, hmax: haversineOf(reach / b.SemiMajor)}
+func newStereoKernel(b geom.Body, q *stereographic, centre geom.LonLat, reach float64, p *Patch) stereoKernel {
+	k := stereoKernel{p: p, q: q, radius: b.SemiMajor, hmax: haversineOf(reach / b.SemiMajor)}
 	t, lon := k.pole(centre.Lat), (centre.Lon-q.lon0)*degree
 	s, c := math.Sincos(lon)
 	k.ns, k.nc = c, -s // direction of north: lon + 90 degrees
@@ -107,28 +106,44 @@ func (k *stereoKernel) circle(centre geom.LonLat, angle float64) (x, y, r float6
 
 // row appends the pixels of one row between two columns within reach.
 func (k *stereoKernel) row(row, x0, x1 int) {
-	p, y := k.p, int32(row-k.p.row0)
 	mx, my := k.l.xy(float64(x0)+0.5, float64(row)+0.5)
 	u0, v := k.q.plane(mx, my)
 	du := k.l.Geo[1] / k.q.scale
-	cell := math.Abs(du*k.l.Geo[5]/k.q.scale) * 4 * k.radius * k.radius
 	dv := v - k.b
-	for x := x0; x <= x1; x++ {
+	h := func(x int) float64 {
 		u := u0 + float64(x-x0)*du
-		d := u - k.a
-		p1 := 1 + u*u + v*v
-		h := (d*d + dv*dv) / (p1 * k.c1)
-		if h > k.hmax {
-			continue
-		}
-		// w = (P-C) conj(1 + conj(C) P)
-		m, n := 1+k.a*u+k.b*v, k.a*v-k.b*u
-		re, im := d*m+dv*n, dv*m-d*n
-		p.X = append(p.X, int32(x-p.col0))
-		p.Y = append(p.Y, y)
-		p.R = append(p.R, k.radius*arcOfHaversine(h))
-		// azimuth = north - arg w
-		p.Az = append(p.Az, azimuth(k.ns*re-k.nc*im, k.nc*re+k.ns*im))
-		p.Area = append(p.Area, cell/(p1*p1))
+		return ((u-k.a)*(u-k.a) + dv*dv) / ((1 + u*u + v*v) * k.c1)
 	}
+	lo, hi := x0, x1
+	for lo <= hi && h(lo) > k.hmax {
+		lo++
+	}
+	for lo <= hi && h(hi) > k.hmax {
+		hi--
+	}
+	if lo > hi {
+		return
+	}
+	k.fill(k.p.extend(hi-lo+1, lo-k.p.col0, row-k.p.row0), u0, v, du, lo-x0)
+	row0 := k.p.Len() - (hi - lo + 1)
+	ranges(k.p.R[row0:], k.radius, k.hmax)
+}
+
+// fill computes the pixels of a row from the first pixel on, u0 being that of
+// pixel 0.
+func (k *stereoKernel) fill(r newRow, u0, v, du float64, first int) {
+	cell := math.Abs(du*k.l.Geo[5]/k.q.scale) * 4 * k.radius * k.radius
+	dv, v1, m0, n0 := v-k.b, 1+v*v, 1+k.b*v, k.a*v
+	for i := range r.h {
+		u := u0 + float64(first+i)*du
+		d := u - k.a
+		q := 1 / (v1 + u*u)
+		r.h[i] = (d*d + dv*dv) * q / k.c1
+		// w = (P-C) conj(1 + conj(C) P); azimuth = north - arg w
+		m, n := m0+k.a*u, n0-k.b*u
+		re, im := d*m+dv*n, dv*m-d*n
+		r.east[i], r.north[i] = k.ns*re-k.nc*im, k.nc*re+k.ns*im
+		r.area[i] = cell * q * q
+	}
+	azimuths(r.az, r.east, r.north)
 }

@@ -52,6 +52,7 @@ type scratch struct {
 	ok           []bool
 	sum          []float64
 	count        []int32
+	general      generalKernel
 }
 
 // MaxPatch is the largest number of pixels of one patch; a crater that needs
@@ -82,7 +83,7 @@ func grow[T any](s []T, n int) []T {
 	if cap(s)-len(s) >= n {
 		return s
 	}
-	t := make([]T, len(s), len(s)+n+n/4+64)
+	t := make([]T, len(s), max(len(s)+n+64, 2*cap(s)))
 	copy(t, s)
 	return t
 }
@@ -90,6 +91,21 @@ func grow[T any](s []T, n int) []T {
 func (p *Patch) grow(n int) {
 	p.X, p.Y = grow(p.X, n), grow(p.Y, n)
 	p.R, p.Az, p.Area = grow(p.R, n), grow(p.Az, n), grow(p.Area, n)
+}
+
+// newRow is a row of pixels being appended to a patch.
+type newRow struct{ h, az, area, east, north []float64 }
+
+// extend appends n pixels from column x of a row on, for the caller to fill in.
+func (p *Patch) extend(n, x, y int) newRow {
+	p.grow(n)
+	from, to := len(p.R), len(p.R)+n
+	p.X, p.Y, p.R, p.Az, p.Area = p.X[:to], p.Y[:to], p.R[:to], p.Az[:to], p.Area[:to]
+	for i := range p.X[from:to] {
+		p.X[from+i], p.Y[from+i] = int32(x+i), int32(y)
+	}
+	p.s.f64[2], p.s.f64[3] = sized(p.s.f64[2], n), sized(p.s.f64[3], n)
+	return newRow{p.R[from:to], p.Az[from:to], p.Area[from:to], p.s.f64[2], p.s.f64[3]}
 }
 
 // sized returns a slice of length n, reusing s.

@@ -1,0 +1,84 @@
+package raster
+
+import (
+	"fmt"
+	"testing"
+
+	"rimcast/geom"
+)
+
+// benchGrid is a map with pixels of about 546 m.
+func benchGrids(b *testing.B) map[string]Grid {
+	g, err := GlobalGrid(moon, 20000, 0)
+	if err != nil {
+		b.Fatal(err)
+	}
+	s, err := PolarCapGrid(moon, true, 4000, 546)
+	if err != nil {
+		b.Fatal(err)
+	}
+	mars := geom.Body{Name: "Test ellipsoid", SemiMajor: 3396190, InverseFlattening: 169.894447223612}
+	e, err := GlobalGrid(mars, 20000, 0)
+	if err != nil {
+		b.Fatal(err)
+	}
+	sinu := mustGrid(b, 20000, 10000, [6]float64{-5458203, 545.8203, 0, 2729101, 0, -545.8203}, "+proj=sinu +R=1737400 +no_defs", moon)
+	return map[string]Grid{"equirectangular": g, "stereographic": s, "sinusoidal": sinu, "ellipsoid": e}
+}
+
+func BenchmarkGeometry(b *testing.B) {
+	grids := benchGrids(b)
+	for _, name := range []string{"equirectangular", "stereographic", "sinusoidal", "ellipsoid"} {
+		g := grids[name]
+		for _, radius := range []float64{3, 30, 200} {
+			b.Run(fmt.Sprintf("%s/R=%gpx", name, radius), func(b *testing.B) {
+				var p Patch
+				c := geom.LonLat{Lon: 12, Lat: -65}
+				reach := 8 * radius * 546 * g.Body.SemiMajor / moon.SemiMajor
+				b.ReportAllocs()
+				for b.Loop() {
+					if err := g.Geometry(g.Body, c, reach, 0, &p); err != nil {
+						b.Fatal(err)
+					}
+				}
+				b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(p.Len()), "ns/px")
+			})
+		}
+	}
+}
+
+func BenchmarkFill(b *testing.B) {
+	g, err := GlobalGrid(moon, 4096, 0)
+	if err != nil {
+		b.Fatal(err)
+	}
+	values := make([]float32, g.Width*g.Height)
+	for i := range values {
+		values[i] = float32(i%977) * 0.25
+	}
+	path := b.TempDir() + "/map.tif"
+	if err := WriteGeoTIFF(path, &g, []Band{{Name: "a", Values: values}}, WriteOptions{}); err != nil {
+		b.Fatal(err)
+	}
+	l, err := Open(Spec{Path: path, Body: moon})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer l.Close()
+	s := &LayerSet{Layers: []*Layer{l}}
+	for _, level := range []int{0, 2} {
+		b.Run(fmt.Sprintf("level=%d", level), func(b *testing.B) {
+			var p Patch
+			if err := g.Geometry(moon, geom.LonLat{Lon: 12, Lat: 40}, 4e5, level, &p); err != nil {
+				b.Fatal(err)
+			}
+			b.ReportAllocs()
+			for b.Loop() {
+				if err := s.Fill(&p); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(p.Len()), "ns/px")
+		})
+	}
+}
