@@ -70,7 +70,6 @@ func TestCommandLineFaults(t *testing.T) {
 		{"screen", "no catalogue", "--craters"},
 		{"screen -q -v", "quiet", ""},
 		{"screen --species water", "there is no name", ""},
-		{"screen --craters c --species w=w --shard 3/2 -o x", "--shard", "i/n"},
 		{"screen --craters c --species w=w --nodata x=1 -o x", `layer "x"`, "known are w"},
 		{"screen --craters c --species w=w", "no place for the output", "-o DIR"},
 		{"profile", "needs the id", "--help"},

@@ -28,7 +28,7 @@ func (sv *surveyFile) surveyBody() (b geom.Body, ok bool, err error) {
 	case s.Name != "":
 		if b, ok = geom.BodyByName(s.Name); !ok {
 			return b, false, usage("the body "+geom.Quote(s.Name)+" is not in the list of the IAU",
-				didYouMean(s.Name, geom.BodyNames())+"; or give body.radius_m")
+				didYouMean(s.Name, geom.BodyNames())+"; or give the radius with --body-radius")
 		}
 	default:
 		return geom.Body{}, false, nil
@@ -86,7 +86,7 @@ func bodyOfCRS(text string) (geom.Body, error) {
 	if err == nil && c.Body.SemiMajor > 0 {
 		return c.Body, nil
 	}
-	hint := "give a code such as IAU_2015:30100, a name such as Moon, or the radius as body.radius_m"
+	hint := "give a code such as IAU_2015:30100, a name such as Moon, or the radius with --body-radius"
 	if n := closest(text, geom.BodyNames()); n != "" {
 		hint = "did you mean " + n
 	}

@@ -15,6 +15,9 @@ import (
 var update = flag.Bool("update", false, "rewrite the expectations of the command scripts and goldens")
 
 func TestMain(m *testing.M) {
+	if os.Getenv(asProgram) != "" {
+		main()
+	}
 	testscript.Main(m, map[string]func(){
 		"rimcast": main,
 		"fixture": fixtureMain,

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -29,6 +30,28 @@ func fillManifest(sv *surveyFile, s *reports.Survey, inputs []reports.Input) {
 	if sv.Output.Redact {
 		redactManifest(s)
 	}
+	m.Settings = asRead(m.Settings)
+}
+
+// asRead returns settings with the types that they have when they are read
+// from a manifest, so that a report looks the same both times.
+func asRead(settings map[string]any) map[string]any {
+	text, err := json.Marshal(settings)
+	if err != nil {
+		panic("rimcast: settings that JSON cannot hold: " + err.Error())
+	}
+	var same map[string]any
+	if err := decodeNumbers(text, &same); err != nil {
+		panic("rimcast: settings do not survive JSON: " + err.Error())
+	}
+	return same
+}
+
+// decodeNumbers decodes JSON and keeps every digit of its numbers.
+func decodeNumbers(text []byte, v any) error {
+	d := json.NewDecoder(bytes.NewReader(text))
+	d.UseNumber()
+	return d.Decode(v)
 }
 
 // redactManifest removes the names of files, for maps that are not public.
@@ -59,8 +82,8 @@ func redactManifest(s *reports.Survey) {
 // unrecorded are the flags that never change a result. Those with a value may
 // have it in the next word.
 var unrecorded = map[string]bool{ // name -> has a value
-	"--workers": true, "--memory": true, "--out": true, "-o": true, "--shard": true, "--fail-on": true,
-	"--force": false, "--resume": false, "--json": false, "--quiet": false, "-q": false, "--verbose": false, "-v": false,
+	"--workers": true, "--memory": true, "--out": true, "-o": true, "--fail-on": true,
+	"--force": false, "--json": false, "--quiet": false, "-q": false, "--verbose": false, "-v": false,
 }
 
 // cleanCommand returns the command line without the flags that do not change a
@@ -234,7 +257,7 @@ func readManifest(path string) (reports.Manifest, error) {
 	if err != nil {
 		return m, err
 	}
-	if err := json.Unmarshal(text, &m); err != nil {
+	if err := decodeNumbers(text, &m); err != nil {
 		return m, fmt.Errorf("%s: %w", path, err)
 	}
 	if m.Tool != "rimcast" {

@@ -19,7 +19,7 @@ func TestCleanCommand(t *testing.T) {
 	for _, c := range []struct{ args, want string }{
 		{"screen survey.toml -o out --force --workers 8 --seed 3", "rimcast screen survey.toml --seed 3"},
 		{"screen --out=x --memory=2GB -q --json s.toml", "rimcast screen s.toml"},
-		{"screen --shard 3/7 --fail-on partial s.toml --top 4", "rimcast screen s.toml --top 4"},
+		{"screen --fail-on partial s.toml --top 4", "rimcast screen s.toml --top 4"},
 		{"screen /home/me/secret/s.toml", "rimcast screen s.toml"},
 		{"screen --species water=/home/me/water.tif:1,unit=ppm,sigma=/home/me/s.tif", "rimcast screen --species water=water.tif:1,unit=ppm,sigma=s.tif"},
 		{"screen --craters=/home/me/c.geojson", "rimcast screen --craters=c.geojson"},

@@ -10,7 +10,6 @@ import (
 	"os"
 	"path/filepath"
 
-	"rimcast/ejecta"
 	"rimcast/reports"
 )
 
@@ -219,15 +218,4 @@ func readResult(dir string) (*reports.Survey, error) {
 		return nil, inputFault(err, "copy the directory again, or screen again")
 	}
 	return s, nil
-}
-
-// findingsOf returns the findings of one crater, in species order.
-func findingsOf(s *reports.Survey, crater int) []ejecta.Finding {
-	var list []ejecta.Finding
-	for _, f := range s.Findings {
-		if f.CraterIndex == crater {
-			list = append(list, f)
-		}
-	}
-	return list
 }

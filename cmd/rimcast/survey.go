@@ -149,9 +149,6 @@ type runSection struct {
 	Memory  int64 `toml:"-"` // bytes; the key "memory" is text such as "2GB"
 
 	MemoryText string `toml:"memory"`
-	ShardIndex int    `toml:"-"` // 1..ShardCount
-	ShardCount int    `toml:"-"` // 0 when the run is not a shard
-	Resume     bool   `toml:"-"`
 }
 
 // defaultSurvey returns the settings of a survey that says nothing.

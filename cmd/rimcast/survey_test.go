@@ -182,7 +182,7 @@ func TestFlagsOverruleTheFile(t *testing.T) {
 	sf.registerRun(fs)
 	if err := fs.Parse([]string{
 		"--seed=7", "--outer", "5", "--species", "hydroxyl=oh.tif", "--species", "water=new.tif,epoch=noon", "--nodata", "hydroxyl=0,-1",
-		"--lon-positive", "east", "--full-resolution", "-o", "there", "--assume-body-crs", "--shard", "2/5",
+		"--lon-positive", "east", "--full-resolution", "-o", "there", "--assume-body-crs",
 	}); err != nil {
 		t.Fatal(err)
 	}
@@ -208,7 +208,6 @@ func TestFlagsOverruleTheFile(t *testing.T) {
 		{"full resolution", sv.Sampling.FullResolution, true},
 		{"output", sv.Output.Dir, "there"},
 		{"assume", []bool{sv.Catalogue.AssumeBodyCRS, sv.Rasters.AssumeBodyCRS}, []bool{true, true}},
-		{"shard", []int{sv.Run.ShardIndex, sv.Run.ShardCount}, []int{2, 5}},
 	} {
 		if d := cmp.Diff(c.want, c.got); d != "" {
 			t.Errorf("%s: %s", c.what, d)

@@ -20,8 +20,6 @@ type surveyFlags struct {
 	nodata []string
 	assume bool
 	force  bool
-	resume bool
-	shard  string
 }
 
 // keyFlag sets one key of the survey file.
@@ -113,8 +111,6 @@ func (sf *surveyFlags) register(fs *pflag.FlagSet) {
 // registerRun adds the flags of commands that write a result directory.
 func (sf *surveyFlags) registerRun(fs *pflag.FlagSet) {
 	fs.BoolVar(&sf.force, "force", false, "replace an existing result directory when the new one is whole")
-	fs.StringVar(&sf.shard, "shard", "", "measure only part i of n of the catalogue: i/n, counted from 1")
-	fs.BoolVar(&sf.resume, "resume", false, "go on from what an interrupted run left")
 }
 
 // build reads the survey file, when there is one, and lets the flags overrule
@@ -156,8 +152,8 @@ func (sf *surveyFlags) apply(sv *surveyFile) error {
 	if sf.assume {
 		sv.Catalogue.AssumeBodyCRS, sv.Rasters.AssumeBodyCRS = true, true
 	}
-	sv.Output.Force, sv.Run.Resume = sf.force, sf.resume
-	return setShard(sv, sf.shard)
+	sv.Output.Force = sf.force
+	return nil
 }
 
 // mergeLayers adds the layers of flags to those of the file; one of the same
@@ -197,26 +193,6 @@ func setNoData(sv *surveyFile, text string) error {
 	}
 	return usage("--nodata names a layer "+geom.Quote(name)+" that the survey does not have", didYouMean(name, names))
 }
-
-// setShard reads i/n.
-func setShard(sv *surveyFile, text string) error {
-	if text == "" {
-		return nil
-	}
-	i, n, ok := strings.Cut(text, "/")
-	index, err1 := strconv.Atoi(i)
-	count, err2 := strconv.Atoi(n)
-	if !ok || err1 != nil || err2 != nil || index < 1 || count < index || count > maxShards {
-		return usage("--shard "+geom.Quote(text)+" is not a part of a whole",
-			fmt.Sprintf("write it as i/n with 1 <= i <= n <= %d, such as 3/20", maxShards))
-	}
-	sv.Run.ShardIndex, sv.Run.ShardCount = index, count
-	return nil
-}
-
-// maxShards keeps shards from being smaller than is sensible: a few minutes of
-// work each.
-const maxShards = 100000
 
 // setKey sets a scalar key of the survey from text.
 func setKey(sv *surveyFile, key, text string) error {

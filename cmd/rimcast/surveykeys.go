@@ -25,7 +25,7 @@ var surveyKeys = []surveyKey{
 
 	{"body.crs", "body", "code of the reference surface, such as IAU_2015:30100; a name such as Moon also does"},
 	{"body.name", "", "name of the body, for labels"},
-	{"body.radius_m", "", "radius of a spherical body, metres"},
+	{"body.radius_m", "body-radius", "radius of a spherical body, metres"},
 	{"body.semi_major_m", "", "equatorial radius of an ellipsoid, metres"},
 	{"body.inverse_flattening", "", "a/(a-b) of an ellipsoid"},
 
