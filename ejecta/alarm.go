@@ -183,6 +183,9 @@ func (e *Evidence) covariateAlarms(m *Measurement, set Settings, in AlarmInputs)
 		Raised: p0 < directionalAlpha && (p1 > directionalAlpha || ratio >= 10 && p1 > directionalAlpha/100),
 		Detail: fmt.Sprintf("p of the direction is %s without the covariates and %s with them", probability(p0), probability(p1))}
 	c := e.alignment(&bare)
+	if math.IsNaN(c) {
+		return []Alarm{thermal, notRun("not_separable", "no direction was found without the covariates")}
+	}
 	apart := over("not_separable", c, separableLimit, "correlation", "template and covariates are alike to %.2f", c)
 	apart.Raised = apart.Raised && p0 < directionalAlpha
 	return []Alarm{thermal, apart}
