@@ -157,21 +157,21 @@ func (l *Layer) blockHeight(row, block int) int {
 	return max(1, n)
 }
 
-// addBlocks adds the map columns first..last to the blocks from column at on.
+// addBlocks adds the map columns first..last of h rows of blocks to the blocks
+// from column at on.
 func (l *Layer) addBlocks(p *Patch, first, last, at, y, w, h int) error {
 	cols := last - first
-	p.s.strip = sized(p.s.strip, cols*p.Block)
-	for r := 0; r < h; r++ {
-		if err := l.Read(first, (y+r)*p.Block, cols, p.Block, p.s.strip); err != nil {
-			return err
-		}
-		sum, count := p.s.sum[r*w+at:], p.s.count[r*w+at:]
-		for j := 0; j < p.Block; j++ {
-			for i, v := range p.s.strip[j*cols : (j+1)*cols] {
-				if v == v {
-					sum[i>>p.Level] += float64(v)
-					count[i>>p.Level]++
-				}
+	p.s.strip = sized(p.s.strip, cols*p.Block*h)
+	if err := l.Read(first, y*p.Block, cols, p.Block*h, p.s.strip); err != nil {
+		return err
+	}
+	for r := 0; r < h*p.Block; r++ {
+		to := r/p.Block*w + at
+		sum, count := p.s.sum[to:], p.s.count[to:]
+		for i, v := range p.s.strip[r*cols : (r+1)*cols] {
+			if v == v {
+				sum[i>>p.Level] += float64(v)
+				count[i>>p.Level]++
 			}
 		}
 	}
