@@ -3,8 +3,8 @@ package ejecta
 // Catalogue-level corrections: false discovery over all tests of one kind.
 
 // Correct sets the q values of the findings (Benjamini & Hochberg 1995), all
-// species together, and the local false discovery rate of the excess per
-// species. It returns how many excess and direction tests there were.
+// species together, and the local false discovery rates of excess and
+// direction per species. It returns how many excess and direction tests there were.
 func Correct(findings []Finding, species int) (excessTests, directionTests int) {
 	pe, pa := make([]float64, len(findings)), make([]float64, len(findings))
 	for i, f := range findings {
@@ -21,16 +21,22 @@ func Correct(findings []Finding, species int) (excessTests, directionTests int) 
 		findings[i].ExcessQ, findings[i].AsymmetryQ = qe[i], qa[i]
 	}
 	for s := range species {
-		var p []float64
-		for i := s; i < len(findings); i += species {
-			p = append(p, pe[i])
-		}
-		local, _ := LocalFDR(p)
-		for k, i := 0, s; i < len(findings); k, i = k+1, i+species {
-			findings[i].LocalFDR = local[k]
-		}
+		setLocal(findings, pe, s, species, func(f *Finding) *float64 { return &f.LocalFDR })
+		setLocal(findings, pa, s, species, func(f *Finding) *float64 { return &f.DirectionFDR })
 	}
 	return excessTests, directionTests
+}
+
+// setLocal sets a local false discovery rate for every step-th finding.
+func setLocal(findings []Finding, p []float64, from, step int, field func(*Finding) *float64) {
+	var own []float64
+	for i := from; i < len(findings); i += step {
+		own = append(own, p[i])
+	}
+	local, _ := LocalFDR(own)
+	for k, i := 0, from; i < len(findings); k, i = k+1, i+step {
+		*field(&findings[i]) = local[k]
+	}
 }
 
 // CorrectContrasts sets the q values of the contrasts and returns how many

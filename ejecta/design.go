@@ -39,9 +39,6 @@ type design struct {
 
 func (d *design) row(i int) []float64 { return d.data[i*d.p : (i+1)*d.p] }
 
-// extras returns the numbers of the columns after the rings.
-func (d *design) extras() []int { return span(colRings+d.rings, d.p) }
-
 func span(from, to int) []int {
 	s := make([]int, 0, to-from)
 	for i := from; i < to; i++ {

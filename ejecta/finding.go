@@ -134,7 +134,8 @@ type Finding struct {
 	Detectable95 float64
 	UpperLimit95 float64 // one-sided 95 % upper limit of the rim excess
 
-	LocalFDR float64 // probability that the excess is not real
+	LocalFDR     float64 // probability that the excess is not real
+	DirectionFDR float64 // probability that the direction is not real
 
 	Alarms    []Alarm
 	Radial    []RingValue

@@ -22,7 +22,6 @@ type Noise struct {
 	table [maxBlockLevel + 1][maxBlockLevel + 1]lagTable
 	mean  float64 // typical variance
 	sites []noiseLevel
-	shape []float64 // correlation at lags 0..MaxLag along x and y, for Correlation
 	pad   int
 }
 

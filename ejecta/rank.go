@@ -44,8 +44,10 @@ const rankDraws = 400
 // Rank orders the craters by score, the weighted sum of
 //
 //	excess     (1 - local fdr) times the largest excess over its error, compressed
-//	pattern    1 - q of the strongest direction, compressed the same way
-//	extent     radii beyond the rim where the excess is seen
+//	pattern    score of the strongest direction, compressed the same way, times
+//	           the chances that both excess and direction are real
+//	extent     radii beyond the rim where the excess is seen, times the chance
+//	           that it is real
 //	contrast   1 - q of the strongest species contrast
 //	freshness  as the catalogue gives it
 //	alarms     minus one half for each raised alarm
@@ -77,14 +79,15 @@ func score(in *RankInput, w RankWeights, shift float64) Target {
 	if best != nil {
 		z := math.Max(ScoreOf(best.ExcessP)+shift, 0)
 		values[ScoreExcess] = (1 - orZero(best.LocalFDR)) * compressed(z)
-		values[ScoreExtent] = math.Max(orZero(best.Extent)-1, 0)
+		values[ScoreExtent] = (1 - orZero(best.LocalFDR)) * math.Max(orZero(best.Extent)-1, 0)
 		t.Verdict = best.Verdict
 	}
 	alarms := 0
 	for i := range in.Findings {
 		f := &in.Findings[i]
 		if f.Pattern.Directional() {
-			values[ScorePattern] = math.Max(values[ScorePattern], compressed(ScoreOf(f.AsymmetryP)))
+			real := (1 - orZero(f.LocalFDR)) * (1 - orZero(f.DirectionFDR))
+			values[ScorePattern] = math.Max(values[ScorePattern], real*compressed(ScoreOf(f.AsymmetryP)))
 			if f != best {
 				t.Verdict += "; " + f.Verdict
 			}

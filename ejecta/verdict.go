@@ -18,9 +18,9 @@ func (f *Finding) sentence() string {
 	var parts []string
 	switch {
 	case !(f.ExcessP < directionalAlpha) && !f.Pattern.Directional():
-		return fmt.Sprintf("%s: nothing found; a rim excess above %s %s is excluded at 95 %%", f.Species, number(f.UpperLimit95), f.Unit)
+		return fmt.Sprintf("%s: nothing found; a rim excess above %s is excluded at 95 %%", f.Species, f.amount(f.UpperLimit95))
 	case f.ExcessP < directionalAlpha:
-		parts = append(parts, fmt.Sprintf("%s %s %s richer near the rim (p = %s)", f.Species, number(f.Excess), f.Unit, probability(f.ExcessP)))
+		parts = append(parts, fmt.Sprintf("%s rim excess %s (p = %s)", f.Species, f.amount(f.RimExcess), probability(f.ExcessP)))
 	default:
 		parts = append(parts, f.Species+" without a clear overall excess")
 	}
@@ -60,7 +60,10 @@ func (f *Finding) directionPhrase() string {
 	return word + fmt.Sprintf(" (p = %s)", probability(f.AsymmetryP))
 }
 
-func number(x float64) string { return fmt.Sprintf("%.3g", x) }
+// amount is a number with the unit of the species, if it has one.
+func (f *Finding) amount(x float64) string {
+	return strings.TrimSpace(fmt.Sprintf("%.3g %s", x, f.Unit))
+}
 
 func probability(p float64) string {
 	switch {

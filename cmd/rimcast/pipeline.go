@@ -52,7 +52,6 @@ type group struct {
 	covNames   []string
 	masks      []int // layer numbers within set
 	maskLayers []*layerSection
-	sigmas     map[int]int // species position in group -> layer number
 	beside     []besideLayer
 	noise      map[int][]*ejecta.Noise // by level, one per species of the group; nil entries: no noise
 }
