@@ -3,7 +3,6 @@ package main
 import (
 	"math"
 	"reflect"
-	"strings"
 	"unicode"
 )
 
@@ -47,25 +46,25 @@ func plainStruct(v reflect.Value) map[string]any {
 
 // snake turns a Go name into one of JSON: RimExcessSE into rim_excess_se.
 func snake(name string) string {
-	var b strings.Builder
-	runes := []rune(name)
-	for i, r := range runes {
-		if i > 0 && startsWord(runes, i) {
-			b.WriteByte('_')
+	var out []rune
+	for i, r := range name { // names of fields are ASCII
+		if i > 0 && startsWord(name, i) {
+			out = append(out, '_')
 		}
-		b.WriteRune(unicode.ToLower(r))
+		out = append(out, unicode.ToLower(r))
 	}
-	return b.String()
+	return string(out)
 }
 
 // startsWord reports whether the letter at i begins a word: a capital or a
 // digit after a small letter, or the last capital before a small letter.
-func startsWord(r []rune, i int) bool {
+func startsWord(s string, i int) bool {
+	last, r := rune(s[i-1]), rune(s[i])
 	switch {
-	case unicode.IsUpper(r[i]):
-		return !unicode.IsUpper(r[i-1]) || i+1 < len(r) && unicode.IsLower(r[i+1])
-	case unicode.IsDigit(r[i]):
-		return !unicode.IsDigit(r[i-1])
+	case unicode.IsUpper(r):
+		return !unicode.IsUpper(last) || i+1 < len(s) && unicode.IsLower(rune(s[i+1]))
+	case unicode.IsDigit(r):
+		return !unicode.IsDigit(last)
 	}
 	return false
 }

@@ -48,14 +48,12 @@ func findPage(root *cobra.Command, args []string) (*cobra.Command, error) {
 	if len(args) == 0 {
 		return root, nil
 	}
-	var names []string
 	for _, c := range pages(root)[1:] {
 		if c.Name() == args[0] {
 			return c, nil
 		}
-		names = append(names, c.Name())
 	}
-	return nil, usage("there is no command "+printable(args[0]), didYouMean(args[0], names))
+	return nil, noSuchCommand(root, args[0])
 }
 
 // pages lists the commands that have a page, the program itself first.

@@ -86,26 +86,24 @@ func (a *app) noCommand(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return cmd.Help()
 	}
+	return noSuchCommand(cmd, args[0])
+}
+
+func noSuchCommand(root *cobra.Command, name string) error {
 	var names []string
-	for _, c := range cmd.Commands() {
-		if c.IsAvailableCommand() {
-			names = append(names, c.Name())
-		}
+	for _, c := range pages(root)[1:] {
+		names = append(names, c.Name())
 	}
-	return usage("there is no command "+printable(args[0]), didYouMean(args[0], names))
+	return usage("there is no command "+printable(name), didYouMean(name, names))
 }
 
 // flagHint helps with a misspelt flag.
 func flagHint(cmd *cobra.Command, err error) string {
-	help := `"` + cmd.CommandPath() + ` --help" lists the flags`
-	_, name, ok := strings.Cut(err.Error(), "unknown flag: --")
-	if !ok {
-		return help
-	}
+	_, name, _ := strings.Cut(err.Error(), "unknown flag: --")
 	if c := closest(name, flagNames(cmd)); c != "" {
 		return "did you mean --" + c
 	}
-	return help
+	return `"` + cmd.CommandPath() + ` --help" lists the flags`
 }
 
 // finish reports an error and returns the exit code of the run.

@@ -161,22 +161,23 @@ func defaultSurvey() *surveyFile {
 			MinCoverage:    0.3,
 			LevelRadius:    24,
 		},
-		Tests:  testsSection{Seed: 1, Alpha: 0.05, FDR: 0.1, Nulls: 300, CentreSigma: 0.03},
-		Output: outputSection{Top: 10},
-		Run:    runSection{Workers: runtime.GOMAXPROCS(0)},
+		Ranking: rankingSection{Weights: map[string]float64{}},
+		Tests:   testsSection{Seed: 1, Alpha: 0.05, FDR: 0.1, Nulls: 300, CentreSigma: 0.03},
+		Output:  outputSection{Top: 10},
+		Run:     runSection{Workers: runtime.GOMAXPROCS(0)},
 	}
 }
 
 // layers returns every layer with its section name, in the order of the file.
 func (sv *surveyFile) layers() []namedLayer {
-	var all []namedLayer
-	for _, s := range []struct {
-		section string
-		layers  []layerSection
-	}{{"species", sv.Species}, {"covariate", sv.Covariates}, {"mask", sv.Masks}} {
-		for i := range s.layers {
-			all = append(all, namedLayer{s.section, &s.layers[i]})
-		}
+	all := named(nil, "species", sv.Species)
+	all = named(all, "covariate", sv.Covariates)
+	return named(all, "mask", sv.Masks)
+}
+
+func named(all []namedLayer, section string, layers []layerSection) []namedLayer {
+	for i := range layers {
+		all = append(all, namedLayer{section, &layers[i]})
 	}
 	return all
 }

@@ -26,15 +26,14 @@ func (sv *surveyFile) check() error {
 
 // wrong names the key, the value and what is allowed.
 func (sv *surveyFile) wrong(key string, value any, allowed string) error {
-	where := ""
-	if sv.source != "" {
-		where = sv.source + ": "
-	}
-	text := fmt.Sprint(value)
 	if s, ok := value.(string); ok {
-		text = geom.Quote(s)
+		value = geom.Quote(s)
 	}
-	return usage(fmt.Sprintf("%s%s = %s is not possible", where, key, text), allowed)
+	problem := fmt.Sprintf("%s = %v is not possible", key, value)
+	if sv.source != "" {
+		problem = sv.source + ": " + problem
+	}
+	return usage(problem, allowed)
 }
 
 // oneOf checks a word; an empty one leaves the default.

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"runtime/debug"
+	"strings"
 
 	"github.com/airbusgeo/godal"
 	"github.com/spf13/cobra"
@@ -46,10 +47,10 @@ func readVersion() versionInfo {
 // String is the version as the manifest has it: version and revision.
 func (v versionInfo) String() string {
 	s := v.Version
-	if v.Revision != "" {
-		s += " " + v.Revision[:min(12, len(v.Revision))]
+	if rev := v.Revision[:min(12, len(v.Revision))]; !strings.Contains(s, rev) {
+		s += " " + rev
 	}
-	if v.Modified {
+	if v.Modified && !strings.Contains(s, "dirty") {
 		s += " (modified)"
 	}
 	return s
