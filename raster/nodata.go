@@ -63,15 +63,16 @@ func newMatch(t float64, dt godal.DataType) (m match, ok bool, note string) {
 		}
 		return match{v, v}, true, ""
 	}
+	if math.Abs(t) > 1e10 {
+		// Often written with fewer digits than the pixels have, as -1.70141e38.
+		tol := 1e-5 * math.Abs(t)
+		note = fmt.Sprintf("values within %.2g of nodata %g are taken as missing", tol, t)
+		return match{float32(t - tol), float32(t + tol)}, true, note
+	}
 	if float64(v) == t {
 		return match{v, v}, true, ""
 	}
-	// Written with fewer digits than the pixels have: 4 steps of float32, and a
-	// hundred-thousandth for huge values such as -1.70141e38.
 	tol := 4 * math.Abs(float64(math.Nextafter32(v, 2*v)-v))
-	if math.Abs(t) > 1e10 {
-		tol = 1e-5 * math.Abs(t)
-	}
 	note = fmt.Sprintf("nodata %v is not a float32; values within %.2g of it are taken as missing", t, tol)
 	return match{float32(t - tol), float32(t + tol)}, true, note
 }

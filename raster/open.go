@@ -262,8 +262,11 @@ func (l *Layer) settleCRS(ds *godal.Dataset) (*crs, error) {
 	if sr == nil {
 		return nil, l.refuse("give the CRS of the map", "it has no CRS")
 	}
-	defer sr.Close()
 	c, err := crsFromRef(sr)
+	// The binding wraps a missing reference in a value all the same.
+	if err != nil && strings.Contains(err.Error(), "'hSRS' is NULL") {
+		return nil, l.refuse("give the CRS of the map", "it has no CRS")
+	}
 	if err != nil {
 		return nil, l.refuse("give the CRS of the map", "its CRS cannot be used: %v", err)
 	}
@@ -337,14 +340,15 @@ func (l *Layer) radiusShift(c *crs, geo [6]float64, ratio float64) float64 {
 		return 0
 	}
 	fe, fn := c.falseOrigin()
+	g := Grid{Geo: geo}
+	ox, oy := g.pixel(0, 0)
 	worst := 0.0
 	for _, k := range [][2]float64{{0, 0}, {1, 0}, {0, 1}, {1, 1}} {
-		x, y := k[0]*float64(l.info.Width), k[1]*float64(l.info.Height)
-		mx, my := geo[0]+x*geo[1]+y*geo[2]-fe, geo[3]+x*geo[4]+y*geo[5]-fn
-		worst = math.Max(worst, math.Hypot(mx, my))
+		mx, my := g.xy(k[0]*float64(l.info.Width), k[1]*float64(l.info.Height))
+		x, y := g.pixel((mx-fe)*ratio, (my-fn)*ratio)
+		worst = math.Max(worst, math.Hypot(x-ox, y-oy))
 	}
-	px := math.Sqrt(math.Abs(geo[1]*geo[5] - geo[2]*geo[4]))
-	return worst * ratio / px
+	return worst
 }
 
 func (l *Layer) describeGrid(ds *godal.Dataset, c *crs) {

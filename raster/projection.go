@@ -54,7 +54,9 @@ func (c *crs) projection() (Projection, error) {
 func (c *crs) closedForm() Projection {
 	switch c.method {
 	case "equirectangular", "equidistant_cylindrical", "equidistant_cylindrical_(spherical)", "plate_carree":
-		return newEquirectangular(c)
+		if p := newEquirectangular(c); p != nil {
+			return p
+		}
 	case "polar_stereographic", "polar_stereographic_(variant_a)", "polar_stereographic_(variant_b)", "stereographic":
 		if s := newStereographic(c); s != nil {
 			return s
