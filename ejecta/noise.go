@@ -239,13 +239,15 @@ type lattice struct {
 	noise *Noise
 	place [maxBlockLevel + 1][]int32 // by stride
 	cells *Cells
-	inner bool // all differences lie within the tables
+	w     []float64 // weights of the squares
+	inner bool      // all differences lie within the tables
 }
 
 func (n *Noise) lattice(c *Cells) *lattice {
-	l := &lattice{noise: n, cells: c, inner: true}
+	l := &lattice{noise: n, cells: c, w: make([]float64, len(c.pieces))}
 	var x0, x1, y0, y1 int32
 	for i, p := range c.pieces {
+		l.w[i] = p.w
 		if i == 0 {
 			x0, x1, y0, y1 = p.x, p.x, p.y, p.y
 		}
@@ -279,14 +281,16 @@ func (l *lattice) covariance(i, j int) float64 {
 	t := &l.noise.table[lv][b[0].level]
 	middle := int32(t.halfY*(2*t.halfX+1) + t.halfX)
 	pa, pb := l.place[lv][c.start[i]:c.start[i+1]], l.place[lv][c.start[j]:c.start[j+1]]
+	wa, wb := l.w[c.start[i]:c.start[i+1]], l.w[c.start[j]:c.start[j+1]]
+	wb = wb[:len(pb)]
 	sum := 0.0
-	for k := range a {
+	for k := range wa {
 		from := middle - pa[k]
-		var part float64
+		part := 0.0
 		for m, at := range pb {
-			part += b[m].w * float64(t.c[from+at])
+			part += wb[m] * float64(t.c[from+at])
 		}
-		sum += a[k].w * part
+		sum += wa[k] * part
 	}
 	return sum
 }

@@ -162,7 +162,7 @@ func defaultSurvey() *surveyFile {
 			LevelRadius:    24,
 		},
 		Ranking: rankingSection{Weights: map[string]float64{}},
-		Tests:   testsSection{Seed: 1, Alpha: 0.05, FDR: 0.1, Nulls: 300, CentreSigma: 0.03},
+		Tests:   testsSection{Seed: 1, Alpha: 0.05, FDR: 0.1, Nulls: 200, CentreSigma: 0.03},
 		Output:  outputSection{Top: 10},
 		Run:     runSection{Workers: runtime.GOMAXPROCS(0)},
 	}
