@@ -8,9 +8,9 @@ import (
 
 // wholeCap reports whether the cap round a centre stays away from the
 // opposite pole, whose image is at infinity.
-func (q *stereographic) wholeCap(centre geom.LonLat, angle float64) bool {
+func (p *stereographic) wholeCap(centre geom.LonLat, angle float64) bool {
 	colat := (90 - centre.Lat) * degree
-	if !q.north {
+	if !p.north {
 		colat = math.Pi - colat
 	}
 	return colat+angle < 2.6
@@ -18,8 +18,8 @@ func (q *stereographic) wholeCap(centre geom.LonLat, angle float64) bool {
 
 // plane turns a map coordinate into the plane in which a pole distance c has
 // the length tan(c/2).
-func (q *stereographic) plane(x, y float64) (u, v float64) {
-	return (x - q.x0) / q.scale, (y - q.y0) / q.scale
+func (p *stereographic) plane(x, y float64) (u, v float64) {
+	return (x - p.x0) / p.scale, (y - p.y0) / p.scale
 }
 
 // stereoPatch is the fast path for polar stereographic maps of a sphere: with

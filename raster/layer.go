@@ -25,7 +25,6 @@ type Layer struct {
 	mask *godal.Band
 	mbuf []byte
 	j    *journal
-	opts []godal.BandIOOption
 
 	memory []float32
 }
