@@ -91,7 +91,6 @@ var iauBodies = []iauBody{
 	{1000005, "Borrelly", 4220, 0},
 	{1000012, "Churyumov-Gerasimenko", 1650, 0},
 	{1000036, "Halley", 8000, 4000},
-	{1000041, "Hartley 2", 580, 0},
 	{1000093, "Tempel 1", 3000, 0},
 	{1000107, "Wild 2", 1975, 0},
 	{2000001, "Ceres", 487300, 446000},
