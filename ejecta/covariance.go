@@ -154,19 +154,20 @@ func columns2D(n int, f []complex128, transform func([]complex128)) {
 	}
 }
 
-// inverseReal2D returns the real part of the inverse transform of a real,
-// even spectrum.
-func inverseReal2D(n int, spectrum []float64) []float64 {
+// inverseReal2D returns the inverse transforms of two real, even spectra, both
+// real, from one complex transform. For even spectra forward and inverse agree
+// up to the factor.
+func inverseReal2D(n int, first, second []float64) (a, b []float64) {
 	f := make([]complex128, n*n)
-	for i, v := range spectrum {
-		f[i] = complex(v, 0)
+	for i, v := range first {
+		f[i] = complex(v, second[i])
 	}
-	forward2D(n, f, n) // even: forward and inverse agree up to the factor
-	out := make([]float64, n*n)
-	for i := range out {
-		out[i] = real(f[i]) / float64(n*n)
+	forward2D(n, f, n)
+	a, b = make([]float64, n*n), make([]float64, n*n)
+	for i, v := range f {
+		a[i], b[i] = real(v)/float64(n*n), imag(v)/float64(n*n)
 	}
-	return out
+	return a, b
 }
 
 // Finish returns the noise model. The survey must not be used afterwards.
@@ -184,8 +185,7 @@ func (s *NoiseSurvey) Finish() (*Noise, error) {
 // correlation divides power by pairs and extends the lags that too few pairs
 // support by their neighbours nearer to zero.
 func (s *NoiseSurvey) correlation() []float64 {
-	num := inverseReal2D(s.pad, s.power)
-	den := inverseReal2D(s.pad, s.pairs)
+	num, den := inverseReal2D(s.pad, s.power, s.pairs)
 	enough := 0.01 * den[0]
 	c := make([]float64, len(num))
 	m := s.MaxLag
@@ -226,7 +226,13 @@ func (s *NoiseSurvey) makePositive(c []float64) {
 	for i := range f {
 		spectrum[i] = math.Max(real(f[i]), floor)
 	}
-	copy(c, inverseReal2D(s.pad, spectrum))
+	for i, v := range spectrum {
+		f[i] = complex(v, 0)
+	}
+	forward2D(s.pad, f, s.pad)
+	for i, v := range f {
+		c[i] = real(v)
+	}
 	c0 := c[0]
 	for i := range c {
 		c[i] /= c0

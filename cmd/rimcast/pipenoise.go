@@ -258,27 +258,42 @@ func (p *pipeline) blot(clean []bool, g *raster.Grid, j noiseJob, patch *raster.
 	}
 }
 
+// finished is the noise model of one species at one level.
+type finished struct {
+	g     *group
+	level int
+	k     int // of the group's species
+	noise *ejecta.Noise
+	err   error
+}
+
 // finishNoise closes the surveys. A species without noise at a level leaves its
 // craters unmeasured; that is said once.
 func (p *pipeline) finishNoise(levels map[int]float64, surveys map[noiseKey][]*ejecta.NoiseSurvey) {
+	var list []finished
 	for _, g := range p.groups {
 		for level := 0; level <= raster.MaxLevel; level++ {
 			if _, ok := levels[level]; !ok {
 				continue
 			}
-			list := make([]*ejecta.Noise, len(g.species))
-			for k, s := range surveys[noiseKey{g, level}] {
-				n, err := s.Finish()
-				name := p.sv.Species[g.species[k]].Name
-				if err != nil {
-					p.note("%s: the noise could not be measured on pixels of %d map pixels: %v", name, 1<<level, err)
-					continue
-				}
-				list[k] = n
-				p.prog.Note("%s: noise correlation length %.0f pixels of %d map pixels, anisotropy %.2f, level spread %.2f", name, n.Length, 1<<level, n.Anisotropy, n.Spread)
+			g.noise[level] = make([]*ejecta.Noise, len(g.species))
+			for k := range g.species {
+				list = append(list, finished{g: g, level: level, k: k})
 			}
-			g.noise[level] = list
 		}
+	}
+	parallel(p.workers(), len(list), func(i int) {
+		f := &list[i]
+		f.noise, f.err = surveys[noiseKey{f.g, f.level}][f.k].Finish()
+	})
+	for _, f := range list {
+		name := p.sv.Species[f.g.species[f.k]].Name
+		if f.err != nil {
+			p.note("%s: the noise could not be measured on pixels of %d map pixels: %v", name, 1<<f.level, f.err)
+			continue
+		}
+		f.g.noise[f.level][f.k] = f.noise
+		p.prog.Note("%s: noise correlation length %.0f pixels of %d map pixels, anisotropy %.2f, level spread %.2f", name, f.noise.Length, 1<<f.level, f.noise.Anisotropy, f.noise.Spread)
 	}
 }
 
