@@ -75,12 +75,16 @@ func FuzzWindow(f *testing.F) {
 	f.Add(35, 0, 3, 2)
 	f.Add(-1, -1, 40, 20)
 	f.Add(1<<40, 5, 2, 2)
+	var layers []*Layer
+	for _, g := range []Grid{smallGrid(f, 36, 18, -180), smallGrid(f, 7, 5, 150)} {
+		layers = append(layers, NewMemory("numbers", "1", g, numbered(f, g)))
+	}
 	f.Fuzz(func(t *testing.T, x, y, w, h int) {
 		if w <= 0 || h <= 0 || w > 200 || h > 200 || x > 1<<50 || x < -1<<50 || y > 1<<50 || y < -1<<50 {
 			return
 		}
-		for _, g := range []Grid{smallGrid(t, 36, 18, -180), smallGrid(t, 7, 5, 150)} {
-			checkWindow(t, NewMemory("numbers", "1", g, numbered(t, g)), x, y, w, h)
+		for _, l := range layers {
+			checkWindow(t, l, x, y, w, h)
 		}
 	})
 }
