@@ -105,8 +105,10 @@ const minEmpirical = 200
 // Grenander estimator, which makes the result monotone in p (Strimmer 2008,
 // BMC Bioinformatics 9, 303). NaN stays NaN.
 //
-// It is the fallback for surveys whose noise scale is in doubt. The mean local
-// rate of any selection estimates its false share.
+// It is the fallback for surveys whose noise scale is in doubt, so it never
+// makes a result surer than the theoretical null does: a fitted mean below 0
+// counts as 0 and a fitted sigma below 1 as 1. The mean local rate of any
+// selection estimates its false share.
 func LocalFDR(p []float64) ([]float64, EmpiricalNull) {
 	order := testOrder(p)
 	z := make([]float64, len(order)) // descending
@@ -114,9 +116,10 @@ func LocalFDR(p []float64) ([]float64, EmpiricalNull) {
 		z[k] = ScoreOf(p[i])
 	}
 	null := fitNull(z)
+	mean, sigma := math.Max(null.Mean, 0), math.Max(null.Sigma, 1)
 	tail := make([]float64, len(z))
 	for k := range z {
-		tail[k] = upperTail((z[k] - null.Mean) / null.Sigma)
+		tail[k] = upperTail((z[k] - mean) / sigma)
 	}
 	density := grenander(tail)
 	out := make([]float64, len(p))

@@ -176,6 +176,24 @@ func TestEmpiricalNullFindsItsParameters(t *testing.T) {
 	}
 }
 
+// Scores narrower than the theoretical null must not make anything surer.
+func TestLocalFDRIsNeverBolderThanTheTheoreticalNull(t *testing.T) {
+	rng := rand.New(rand.NewPCG(8, 8))
+	p := make([]float64, 2000)
+	for i := range p {
+		p[i] = upperTail(-0.4 + 0.7*rng.NormFloat64())
+	}
+	p[0] = upperTail(3)
+	rates, null := LocalFDR(p)
+	if !(null.Sigma < 0.8) {
+		t.Fatalf("the case tests nothing: %+v", null)
+	}
+	// One score of 3 among 2000 is expected 2.7 times.
+	if rates[0] < 0.5 {
+		t.Errorf("a score of 3 among 2000 has a local rate of %.2g", rates[0])
+	}
+}
+
 func TestLocalFDREdges(t *testing.T) {
 	got, null := LocalFDR([]float64{0, 1, math.NaN(), 0.5})
 	if null.Fitted || null.Sigma != 1 {
