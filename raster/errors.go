@@ -42,7 +42,7 @@ func (w Window) String() string {
 // Error is a map that cannot be used, or a part of one that cannot be read. It
 // names the file, the band and the pixels, and what to do.
 type Error struct {
-	File    string
+	File    string // empty when the request, not a file, is at fault
 	Band    int    // from 1; 0 when no band is concerned
 	Window  Window // zero Width when the whole file is concerned
 	Tile    string // the damaged block, such as "block column 3, row 7"
@@ -64,7 +64,10 @@ func (e *Error) Error() string {
 	if e.Tile != "" {
 		fmt.Fprintf(&b, " (%s)", e.Tile)
 	}
-	fmt.Fprintf(&b, ": %s", redact(e.Problem))
+	if b.Len() > 0 {
+		b.WriteString(": ")
+	}
+	b.WriteString(redact(e.Problem))
 	if e.Remedy != "" {
 		fmt.Fprintf(&b, "; %s", e.Remedy)
 	}
