@@ -181,7 +181,7 @@ func (e *Evidence) covariateAlarms(m *Measurement, set Settings, in AlarmInputs)
 	ratio := p1 / math.Max(p0, 1e-300)
 	thermal := Alarm{Name: "thermal", Value: ratio, Limit: 10, Unit: "ratio of p",
 		Raised: p0 < directionalAlpha && (p1 > directionalAlpha || ratio >= 10 && p1 > directionalAlpha/100),
-		Detail: fmt.Sprintf("p of the direction is %s without the covariates and %s with them", probability(p0), probability(p1))}
+		Detail: fmt.Sprintf("without the covariates p of the direction %s, with them p %s", probability(p0), probability(p1))}
 	c := e.alignment(&bare)
 	if math.IsNaN(c) {
 		return []Alarm{thermal, notRun("not_separable", "no direction was found without the covariates")}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"sort"
+	"strings"
 )
 
 // RankWeights are the weights of the components of a target's score by name.
@@ -80,7 +81,6 @@ func score(in *RankInput, w RankWeights, shift float64) Target {
 		z := math.Max(ScoreOf(best.ExcessP)+shift, 0)
 		values[ScoreExcess] = (1 - orZero(best.LocalFDR)) * compressed(z)
 		values[ScoreExtent] = (1 - orZero(best.LocalFDR)) * math.Max(orZero(best.Extent)-1, 0)
-		t.Verdict = best.Verdict
 	}
 	alarms := 0
 	for i := range in.Findings {
@@ -88,9 +88,6 @@ func score(in *RankInput, w RankWeights, shift float64) Target {
 		if f.Pattern.Directional() {
 			real := (1 - orZero(f.LocalFDR)) * (1 - orZero(f.DirectionFDR))
 			values[ScorePattern] = math.Max(values[ScorePattern], real*compressed(ScoreOf(f.AsymmetryP)))
-			if f != best {
-				t.Verdict += "; " + f.Verdict
-			}
 		}
 		alarms += len(f.RaisedAlarms())
 	}
@@ -107,7 +104,33 @@ func score(in *RankInput, w RankWeights, shift float64) Target {
 		t.Score += v
 	}
 	t.Why = why(best, t.Components)
+	t.Verdict = verdict(in, best)
 	return t
+}
+
+// verdict joins what was found in each species; the best one speaks when
+// nothing was.
+func verdict(in *RankInput, best *Finding) string {
+	var said []string
+	for _, f := range in.Findings {
+		if f.Status.Measured() && (f.ExcessP < directionalAlpha || f.Pattern.Directional()) {
+			said = append(said, f.Verdict)
+		}
+	}
+	for _, c := range in.Contrasts {
+		if c.P < directionalAlpha && c.Q < 0.1 {
+			said = append(said, fmt.Sprintf("%s and %s differ in shape (p %s)", c.SpeciesA, c.SpeciesB, probability(c.P)))
+		}
+	}
+	switch {
+	case len(said) > 0:
+		return strings.Join(said, "; ")
+	case best != nil:
+		return best.Verdict
+	case len(in.Findings) > 0:
+		return in.Findings[0].Verdict
+	}
+	return ""
 }
 
 // compressed keeps one huge score from outweighing everything else.

@@ -20,7 +20,7 @@ func (f *Finding) sentence() string {
 	case !(f.ExcessP < directionalAlpha) && !f.Pattern.Directional():
 		return fmt.Sprintf("%s: nothing found; a rim excess above %s is excluded at 95 %%", f.Species, f.amount(f.UpperLimit95))
 	case f.ExcessP < directionalAlpha:
-		parts = append(parts, fmt.Sprintf("%s rim excess %s (p = %s)", f.Species, f.amount(f.RimExcess), probability(f.ExcessP)))
+		parts = append(parts, fmt.Sprintf("%s rim excess %s (p %s)", f.Species, f.amount(f.RimExcess), probability(f.ExcessP)))
 	default:
 		parts = append(parts, f.Species+" without a clear overall excess")
 	}
@@ -57,7 +57,7 @@ func (f *Finding) directionPhrase() string {
 	if f.Ambiguous {
 		word += fmt.Sprintf(" (or %s)", f.RunnerUp)
 	}
-	return word + fmt.Sprintf(" (p = %s)", probability(f.AsymmetryP))
+	return word + fmt.Sprintf(" (p %s)", probability(f.AsymmetryP))
 }
 
 // amount is a number with the unit of the species, if it has one.
@@ -65,16 +65,17 @@ func (f *Finding) amount(x float64) string {
 	return strings.TrimSpace(fmt.Sprintf("%.3g %s", x, f.Unit))
 }
 
+// probability writes a p-value with its sign of comparison.
 func probability(p float64) string {
 	switch {
 	case math.IsNaN(p):
 		return "unknown"
 	case p < 1e-12:
-		return "below 1e-12"
+		return "< 1e-12"
 	case p < 0.001:
-		return fmt.Sprintf("%.0e", p)
+		return fmt.Sprintf("= %.0e", p)
 	}
-	return fmt.Sprintf("%.3f", p)
+	return fmt.Sprintf("= %.3f", p)
 }
 
 // Describe writes the sentence of a contrast from the two findings.
@@ -82,7 +83,7 @@ func (c *Contrast) Describe(a, b *Finding) {
 	if c.Status != StatusOK {
 		return
 	}
-	p := "p = " + probability(c.P)
+	p := "p " + probability(c.P)
 	if !(c.P < directionalAlpha) {
 		c.Sentence = fmt.Sprintf("no difference in shape shown between %s and %s; %s", c.SpeciesA, c.SpeciesB, p)
 		return
