@@ -176,6 +176,7 @@ func (s *NoiseSurvey) Finish() (*Noise, error) {
 		return nil, ErrNoNoise
 	}
 	c := s.correlation()
+	quietLags(c, s.pad, s.MaxLag)
 	s.makePositive(c)
 	n := newNoise(c, s.pad, s.MaxLag)
 	n.setLevels(s.levels)

@@ -79,7 +79,9 @@ func stepUp(p []float64, factor float64) []float64 {
 	least := 1.0
 	for k := len(order) - 1; k >= 0; k-- {
 		i := order[k]
-		least = math.Min(least, p[i]*factor*m/float64(k+1))
+		// The ratio first: for the largest p it is exactly one, and q >= p holds
+		// to the last digit.
+		least = math.Min(least, p[i]*(factor*(m/float64(k+1))))
 		q[i] = least
 	}
 	return q
