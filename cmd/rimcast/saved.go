@@ -96,10 +96,20 @@ func loadSurvey(r io.Reader) (*reports.Survey, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := gob.NewDecoder(z)
+	s, err := decodeSurvey(z)
+	if err != nil {
+		return nil, damaged(err)
+	}
+	return s, nil
+}
+
+// decodeSurvey reads the messages to the end of the stream, where the check sum
+// of a gzip stream is compared.
+func decodeSurvey(r io.Reader) (*reports.Survey, error) {
+	d := gob.NewDecoder(r)
 	var h savedHead
 	if err := d.Decode(&h); err != nil {
-		return nil, damaged(err)
+		return nil, err
 	}
 	s := &h.Survey
 	withoutLists(s) // also in a head that a stranger wrote
@@ -110,11 +120,11 @@ func loadSurvey(r io.Reader) (*reports.Survey, error) {
 		func() error { return decodePieces(d, h.Targets, &s.Targets) },
 		func() error { return decodePieces(d, h.Cutouts, &s.Cutouts) },
 		func() error { return decodePieces(d, h.Masked, &s.Masked) },
-		func() error { return atEnd(z) },
+		func() error { return atEnd(r) },
 		func() error { return checkIndices(s) },
 	} {
 		if err := step(); err != nil {
-			return nil, damaged(err)
+			return nil, err
 		}
 	}
 	return s, nil
@@ -141,7 +151,7 @@ func decodePieces[T any](d *gob.Decoder, n int, list *[]T) error {
 	return nil
 }
 
-// atEnd reads to the end of the stream, where its check sum is compared.
+// atEnd reads to the end of the stream.
 func atEnd(r io.Reader) error {
 	n, err := io.Copy(io.Discard, r)
 	if err == nil && n > 0 {
