@@ -44,6 +44,13 @@ func newOwnDir(path, mark string, force bool) (*resultDir, error) {
 		return nil, usage("there is no place for the output", "name a directory with -o DIR")
 	}
 	final := filepath.Clean(path)
+	if base := filepath.Base(final); base == "." || base == ".." {
+		abs, err := filepath.Abs(final) // it needs a name of its own to be exchanged
+		if err != nil {
+			return nil, outputFault(err)
+		}
+		final = abs
+	}
 	d := &resultDir{final: final, mark: mark}
 	if err := d.checkFinal(force); err != nil {
 		return nil, err

@@ -149,6 +149,25 @@ func TestAnEmptyDirectoryIsFilled(t *testing.T) {
 	}
 }
 
+func TestTheWorkingDirectoryIsFilled(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "here")
+	if err := os.Mkdir(dir, 0o777); err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(dir)
+	d, err := newResultDir(".", false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	put(t, filepath.Join(d.partial, resultMark), "new")
+	if err := d.commit(); err != nil {
+		t.Fatal(err)
+	}
+	if got := get(t, filepath.Join(dir, resultMark)); got != "new" {
+		t.Errorf("the result is %q", got)
+	}
+}
+
 func TestPartsOfKilledRunsAreSwept(t *testing.T) {
 	dir := t.TempDir()
 	stale := filepath.Join(dir, ".result.partial-123")
