@@ -82,7 +82,7 @@ var explainNumbers = []explanation{
 	{"rank_interval", "number", "how firm the rank is",
 		"The ranks that the crater takes when the measurement is repeated with other draws of the noise. Two craters with intervals that overlap widely are not in a known order."},
 	{"envelope", "number", "what a sector shows by chance",
-		"Half-width of the range in which the excess of a sector lies 95 times in 100 when the blanket has no direction. One sector in twenty is expected outside; the p-value accounts for that, the eye does not."},
+		"Half-width of the range which all sectors together keep to 95 times in 100 when the blanket has no direction. A single sector outside is worth a look; the p-value weighs all directions at once, which the eye does not."},
 	{"coverage", "number", "valid share of the ejecta range",
 		"The area of valid pixels over the area of the ejecta range. What is not covered was not looked at."},
 	{"n_eff", "number", "effective number of independent samples",

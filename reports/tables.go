@@ -87,7 +87,7 @@ func findingExtra() []column[findingRow] {
 		amount("gap_width_deg", "deg", "width of the gap", f(func(f *ejecta.Finding) float64 { return zeroAsMissing(f.GapWidth) })),
 		count("lobes", "lobes", "number of directions in which the excess leaves the crater", func(r findingRow) int { return len(r.finding.Lobes) }),
 		amount("local_fdr", "1", "probability that the excess is not real, given the catalogue", f(func(f *ejecta.Finding) float64 { return f.LocalFDR })),
-		amount("envelope_95", "species", "half-width of the excess of a sector that chance gives 95 times in 100", f(func(f *ejecta.Finding) float64 { return f.Envelope })),
+		amount("envelope_95", "species", "half-width of the excess that all sectors keep to 95 times in 100 by chance", f(func(f *ejecta.Finding) float64 { return f.Envelope })),
 		words("note", "the reason in words when status is not ok", func(r findingRow) string { return r.finding.Note }),
 		words("verdict", "one sentence", func(r findingRow) string { return r.finding.Verdict }),
 	}
