@@ -87,7 +87,8 @@ type catalogueResult struct {
 	localFound float64
 }
 
-// catalogueOf enriches 5 % of the sites, z uniform over 2..8, many times.
+// catalogueOf takes half of the sites at random, enriches 5 % of them, z
+// uniform over 2..8, and does so many times.
 func (w *world) catalogueOf(catalogues int) catalogueResult {
 	r := catalogueResult{world: w.name, catalogues: catalogues}
 	painted := w.bank(testblanket.Blanket{Pattern: "symmetric", Amplitude: 1})
@@ -98,17 +99,18 @@ func (w *world) catalogueOf(catalogues int) catalogueResult {
 	})
 	rng := rand.New(rand.NewPCG(w.seed, 5))
 	for range catalogues {
-		truth, z := make([]bool, len(null)), make([]float64, len(null))
+		chosen := rng.Perm(len(null))[:(len(null)+1)/2]
+		truth, z := make([]bool, len(chosen)), make([]float64, len(chosen))
 		for i := range truth {
 			truth[i] = rng.Float64() < 0.05
 			z[i] = 2 + 6*rng.Float64()
 		}
-		p := make([]float64, len(null))
+		p := make([]float64, len(chosen))
 		each(len(p), func(i int) {
-			s := &w.sites[i]
-			p[i] = null[i].Blanket.P
+			s, m := &w.sites[chosen[i]], null[chosen[i]].Blanket
+			p[i] = m.P
 			if truth[i] {
-				e := radialOnly(w.with(s, painted, z[i]*null[i].Blanket.Sigma))
+				e := radialOnly(w.with(s, painted, z[i]*m.Sigma))
 				p[i] = e.Measure(ejecta.Settings{}, s.scale, 1).Blanket.P
 			}
 		})
