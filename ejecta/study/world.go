@@ -134,16 +134,27 @@ func surveyNoise(f *testblanket.Field, lag int) (*ejecta.Noise, error) {
 	return s.Finish()
 }
 
-// chooseSites spreads positions six radii apart, in random order.
+// chooseSites spreads positions six radii apart, in random order. A map with a
+// gradient is no torus: there they keep their reach from its edges.
 func (w *world) chooseSites(perMap int, rng *rand.Rand) {
 	step := int(6 * w.radius)
 	n := mapSide / step
 	for m := range w.maps {
-		order := rng.Perm(n * n)
-		for k, cell := range order[:min(perMap, n*n)] {
-			w.sites = append(w.sites, site{m: m, frame: k % len(w.frames), x: cell % n * step, y: cell / n * step})
+		k := 0
+		for _, cell := range rng.Perm(n * n) {
+			s := site{m: m, frame: k % len(w.frames), x: cell % n * step, y: cell / n * step}
+			if k == perMap || w.recipe.Gradient != 0 && w.nearEdge(s) {
+				continue
+			}
+			w.sites = append(w.sites, s)
+			k++
 		}
 	}
+}
+
+func (w *world) nearEdge(s site) bool {
+	half := w.frames[s.frame].half
+	return min(s.x, s.y) < half || max(s.x, s.y) >= mapSide-half
 }
 
 // collect reduces a site under a noise model, with a blanket's pixel values
