@@ -19,6 +19,11 @@ const spectralFloor = 2e-3
 // winsorLimit is where noise windows are clipped, in robust sigma.
 const winsorLimit = 4.5
 
+// quietWindows is the number of windows from which the far lags can be told
+// from the scatter of their estimate. With fewer, a correlation over long
+// distances looks like scatter and must not be silenced.
+const quietWindows = 8
+
 // ErrNoNoise reports that no window held enough clean ground.
 var ErrNoNoise = errors.New("ejecta: no crater-free ground to measure the noise on")
 
@@ -46,8 +51,8 @@ type noiseLevel struct {
 	pixels   float64
 }
 
-// NewNoiseSurvey prepares a survey by windows of the given side, a power of
-// two, for lags up to maxLag < side.
+// NewNoiseSurvey prepares a survey by windows of the given side, for lags up to
+// maxLag < side. Sides with factors of 2, 3 and 5 only are fast.
 func NewNoiseSurvey(side, maxLag int) *NoiseSurvey {
 	pad := 2 * side
 	return &NoiseSurvey{
@@ -176,7 +181,9 @@ func (s *NoiseSurvey) Finish() (*Noise, error) {
 		return nil, ErrNoNoise
 	}
 	c := s.correlation()
-	quietLags(c, s.pad, s.MaxLag)
+	if len(s.levels) >= quietWindows {
+		quietLags(c, s.pad, s.MaxLag)
+	}
 	s.makePositive(c)
 	n := newNoise(c, s.pad, s.MaxLag)
 	n.setLevels(s.levels)

@@ -58,7 +58,9 @@ type noiseKey struct {
 }
 
 // noiseSide is the window that holds the lags of a crater of the given radius
-// in pixels, as far as the map allows.
+// in pixels, as far as the map allows. It is rounded up generously: the plane
+// taken out of a window takes slow changes of the ground with it, which then
+// would pass for signal on the scale of a crater.
 func (p *pipeline) noiseSide(g *group, level int, radius float64) int {
 	grid := g.set.Layers[0].Grid()
 	want := 2*p.set.Outer*radius*1.2 + 16
@@ -163,13 +165,13 @@ func (p *pipeline) noiseWindow(j noiseJob, sets map[*group]*raster.LayerSet, sur
 			}
 		}
 	}
+	rho := p.nearestRim(set.Layers[0].Grid(), j)
 	for _, reach := range blanketReaches {
-		clean := p.cleanGround(set.Layers[0].Grid(), j, reach)
 		done := true
 		for k := range out {
 			v := append([]float64(nil), values[k]...)
-			for i, ok := range clean {
-				if !ok {
+			for i, r := range rho {
+				if r < reach {
 					v[i] = math.NaN()
 				}
 			}
@@ -213,46 +215,50 @@ func readBlocks(l *raster.Layer, j noiseJob) ([]float64, error) {
 	return out, nil
 }
 
-// cleanGround marks the pixels of a window outside every crater's blanket. A
-// crater that would swallow the window is terrain and only its smaller
-// neighbours are kept out.
-func (p *pipeline) cleanGround(g *raster.Grid, j noiseJob, reach float64) []bool {
-	clean := make([]bool, j.side*j.side)
-	for i := range clean {
-		clean[i] = true
+// nearestRim is, for every pixel of a window, the least range from a crater in
+// its own radii, looked at as far as the widest of blanketReaches. A crater
+// that would swallow the window is the ground itself and does not count; of one
+// that nearly would, only the near part does.
+func (p *pipeline) nearestRim(g *raster.Grid, j noiseJob) []float64 {
+	rho := make([]float64, j.side*j.side)
+	for i := range rho {
+		rho[i] = math.Inf(1)
 	}
 	b := float64(int(1) << j.level)
 	half := float64(j.side) / 2
 	mid, ok := g.LonLat((float64(j.x)+half)*b, (float64(j.y)+half)*b)
 	if !ok {
-		return clean
+		return rho
 	}
 	radius := 0.75 * float64(j.side) * b * pixelSide(g, mid)
 	var patch raster.Patch
-	for _, n := range p.near.Reaching(mid, radius, reach, nil) {
+	for _, n := range p.near.Reaching(mid, radius, blanketReaches[0], nil) {
 		c := &p.cat.Craters[n.Index]
-		if c.Radius*reach > radius {
+		reach := math.Min(blanketReaches[0], radius/c.Radius)
+		if reach < 1 {
 			continue
 		}
-		if g.Geometry(p.body, c.Centre, math.Max(reach*c.Radius, 0.71*b*pixelSide(g, c.Centre)), j.level, &patch) != nil {
-			continue
+		if g.Geometry(p.body, c.Centre, math.Max(reach*c.Radius, 0.71*b*pixelSide(g, c.Centre)), j.level, &patch) == nil {
+			p.lower(rho, g, j, &patch, c.Radius)
 		}
-		p.blot(clean, g, j, &patch)
 	}
-	return clean
+	return rho
 }
 
-// blot clears the pixels of a patch, whose columns may be a turn away.
-func (p *pipeline) blot(clean []bool, g *raster.Grid, j noiseJob, patch *raster.Patch) {
+// lower takes the pixels of a crater's patch, whose columns may be a turn away,
+// into the least ranges of a window.
+func (p *pipeline) lower(rho []float64, g *raster.Grid, j noiseJob, patch *raster.Patch, radius float64) {
 	turn := (g.Width + patch.Block - 1) / patch.Block
-	for i := range patch.X {
+	for i, r := range patch.R {
 		y := patch.Row(i) - j.y
 		if y < 0 || y >= j.side {
 			continue
 		}
-		for _, x := range [3]int{patch.Column(i) - j.x, patch.Column(i) - j.x - turn, patch.Column(i) - j.x + turn} {
+		x := patch.Column(i) - j.x
+		for _, x := range [3]int{x, x - turn, x + turn} {
 			if x >= 0 && x < j.side {
-				clean[y*j.side+x] = false
+				at := &rho[y*j.side+x]
+				*at = math.Min(*at, r/radius)
 			}
 		}
 	}
