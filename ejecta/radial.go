@@ -21,35 +21,125 @@ type RadialProfile struct {
 	PlaneEast, PlaneNorth    float64   // background slope per crater radius
 }
 
-// fitRadial estimates free means of the rings inside backgroundInner, one
-// constant for the rings beyond and a plane, all by generalised least squares.
-// The blanket's tail in the far field, small but not nothing, is taken from
-// the fitted blanket. ok is false when no far field is left.
+// fitRadial estimates a free mean for every ring and a plane by generalised
+// least squares. The background is the area mean of the far rings' own means,
+// not the constant that the noise model would prefer: that constant would carry
+// a slow rise of the far field inward as noise, and a halo that fills the rings
+// would vanish. The blanket's tail in the far field, small but not nothing, is
+// taken from the fitted blanket. ok is false when no far field is left.
 func fitRadial(g *Gram, l *Layout, bl Blanket, variance float64) (r RadialProfile, ok bool) {
 	near, far := splitRings(g, l)
 	if len(far) == 0 {
 		return r, false
 	}
-	sw := g.Without(g.extras(), span(colPlane, colPlane+2))
-	m, v, t := ringSystem(sw, near, far)
-	n := len(near) + 1
-	inv := inverse(m, n)
-	if inv == nil {
+	rings := append(append([]int(nil), near...), far...)
+	f := ringFit{layout: l, rings: rings, near: len(near), variance: variance}
+	cols := make([]int, len(rings))
+	for i, k := range rings {
+		cols[i] = colRings + k
+	}
+	m, v := g.Without(g.extras(), span(colPlane, colPlane+2)).sub(cols)
+	if f.inv = inverse(m, len(cols)); f.inv == nil {
 		return r, false
 	}
-	est, tail := multiply(inv, n, v), multiply(inv, n, t)
-	last := n - 1
-	if bl.Z > 3 {
-		est[last] -= bl.Amplitude * tail[last]
-	}
+	f.est = multiply(f.inv, len(cols), v)
+	w := f.weights(len(near), len(rings), l.Edges[0], l.Edges[l.Rings])
 	r.Near = len(near)
-	r.Background = est[last]
-	r.BackgroundSE = math.Sqrt(inv[last*n+last] * variance)
-	r.ringExcess(g, near, est, inv, n, variance)
-	r.farExcess(sw, l, far, variance)
-	r.nearExcess(l, near, est, inv, n, variance)
-	r.plane(g, near, far, est)
+	r.Background = dot(w, f.est)
+	r.BackgroundSE = f.se(w)
+	if bl.Z > 3 {
+		r.Background -= f.tail(bl, w)
+	}
+	f.putRings(&r, w, g.Rings)
+	f.putExcess(&r, w)
+	r.plane(g, rings, f.est)
 	return r, true
+}
+
+// ringFit is the solution for the free ring means.
+type ringFit struct {
+	layout   *Layout
+	rings    []int // layout rings, near ones first
+	near     int
+	est, inv []float64
+	variance float64
+}
+
+// weights are the area shares of rings from..to-1 within a range of radii, zero
+// for the others; all zero when none of them lies within.
+func (f *ringFit) weights(from, to int, lo, hi float64) []float64 {
+	w := make([]float64, len(f.rings))
+	total := 0.0
+	for i := from; i < to; i++ {
+		a := math.Max(f.layout.Edges[f.rings[i]], lo)
+		b := math.Min(f.layout.Edges[f.rings[i]+1], hi)
+		if b > a {
+			w[i] = b*b - a*a
+			total += w[i]
+		}
+	}
+	if total > 0 {
+		for i := range w {
+			w[i] /= total
+		}
+	}
+	return w
+}
+
+// se is the standard error of a weighted sum of ring means.
+func (f *ringFit) se(w []float64) float64 {
+	return math.Sqrt(quadratic(f.inv, len(w), w) * f.variance)
+}
+
+// tail is the weighted mean of the fitted blanket.
+func (f *ringFit) tail(bl Blanket, w []float64) float64 {
+	t := 0.0
+	for i, x := range w {
+		if x != 0 {
+			t += x * ringMean(bl, f.layout.Edges[f.rings[i]], f.layout.Edges[f.rings[i]+1])
+		}
+	}
+	return t
+}
+
+// less is the weights of a difference from the background.
+func less(w, background []float64) []float64 {
+	d := make([]float64, len(w))
+	for i := range d {
+		d[i] = w[i] - background[i]
+	}
+	return d
+}
+
+// putRings gives every ring its excess over the background.
+func (f *ringFit) putRings(r *RadialProfile, background []float64, rings int) {
+	r.Ring, r.RingSE = make([]float64, rings), make([]float64, rings)
+	for k := range r.Ring {
+		r.Ring[k], r.RingSE[k] = math.NaN(), math.NaN()
+	}
+	for i, k := range f.rings {
+		one := make([]float64, len(f.rings))
+		one[i] = 1
+		r.Ring[k] = f.est[i] - r.Background
+		r.RingSE[k] = f.se(less(one, background))
+	}
+}
+
+// putExcess is the area mean of the near rings over the excess range, less the
+// background.
+func (f *ringFit) putExcess(r *RadialProfile, background []float64) {
+	w := f.weights(0, f.near, excessInner, excessOuter)
+	sum := 0.0
+	for _, x := range w {
+		sum += x
+	}
+	if sum == 0 {
+		r.Excess, r.ExcessSE, r.NEff = math.NaN(), math.NaN(), math.NaN()
+		return
+	}
+	r.Excess = dot(w, f.est) - r.Background
+	r.ExcessSE = f.se(less(w, background))
+	r.NEff = 1 / quadratic(f.inv, len(w), w)
 }
 
 // splitRings returns the rings that hold cells, near and far.
@@ -68,110 +158,18 @@ func splitRings(g *Gram, l *Layout) (near, far []int) {
 	return near, far
 }
 
-// ringSystem builds the normal equations of [near rings, far constant] for the
-// value and for the blanket template.
-func ringSystem(g *Gram, near, far []int) (m, v, t []float64) {
-	n := len(near) + 1
-	m, v, t = make([]float64, n*n), make([]float64, n), make([]float64, n)
-	group := func(i int) []int {
-		if i < len(near) {
-			return near[i : i+1]
-		}
-		return far
-	}
-	for i := range n {
-		for _, a := range group(i) {
-			v[i] += g.at(colRings+a, colValue)
-			t[i] += g.at(colRings+a, colDecay+5)
-			for j := range n {
-				for _, b := range group(j) {
-					m[i*n+j] += g.at(colRings+a, colRings+b)
-				}
-			}
-		}
-	}
-	return m, v, t
-}
-
-func (r *RadialProfile) ringExcess(g *Gram, near []int, est, inv []float64, n int, variance float64) {
-	r.Ring, r.RingSE = make([]float64, g.Rings), make([]float64, g.Rings)
-	for k := range r.Ring {
-		r.Ring[k], r.RingSE[k] = math.NaN(), math.NaN()
-	}
-	last := n - 1
-	for i, k := range near {
-		r.Ring[k] = est[i] - est[last]
-		r.RingSE[k] = math.Sqrt(variance * (inv[i*n+i] + inv[last*n+last] - 2*inv[i*n+last]))
-	}
-}
-
-// farExcess gives the far rings their own means for the profile; their errors
-// include that of the background.
-func (r *RadialProfile) farExcess(g *Gram, l *Layout, far []int, variance float64) {
-	var cols []int
-	for k := range l.Rings {
-		if g.at(colRings+k, colRings+k) > 0 {
-			cols = append(cols, colRings+k)
-		}
-	}
-	m, v := g.sub(cols)
-	inv := inverse(m, len(cols))
-	if inv == nil {
-		return
-	}
-	est := multiply(inv, len(cols), v)
-	for i, c := range cols {
-		k := c - colRings
-		if k >= far[0] {
-			r.Ring[k] = est[i] - r.Background
-			r.RingSE[k] = math.Sqrt(inv[i*len(cols)+i]*variance + r.BackgroundSE*r.BackgroundSE)
-		}
-	}
-}
-
-// nearExcess is the area mean of the ring excesses over the excess range.
-func (r *RadialProfile) nearExcess(l *Layout, near []int, est, inv []float64, n int, variance float64) {
-	last := n - 1
-	w := make([]float64, n)
-	total := 0.0
-	for i, k := range near {
-		lo, hi := math.Max(l.Edges[k], excessInner), math.Min(l.Edges[k+1], excessOuter)
-		if hi > lo {
-			w[i] = hi*hi - lo*lo
-			total += w[i]
-		}
-	}
-	if total == 0 {
-		r.Excess, r.ExcessSE, r.NEff = math.NaN(), math.NaN(), math.NaN()
-		return
-	}
-	mean := 0.0
-	for i := range near {
-		w[i] /= total
-		mean += w[i] * est[i]
-	}
-	ringOnly := quadratic(inv, n, w)
-	w[last] = -1
-	r.Excess = mean - est[last]
-	r.ExcessSE = math.Sqrt(quadratic(inv, n, w) * variance)
-	r.NEff = 1 / ringOnly
-}
-
 func quadratic(m []float64, n int, w []float64) float64 {
 	return dot(w, multiply(m, n, w))
 }
 
 // plane recovers the background slope from the unswept system by fitting the
 // residual.
-func (r *RadialProfile) plane(g *Gram, near, far []int, est []float64) {
+func (r *RadialProfile) plane(g *Gram, rings []int, est []float64) {
 	sw := g.Without(g.extras())
 	m, v := sw.sub(span(colPlane, colPlane+2))
 	for i := range 2 {
-		for j, k := range near {
+		for j, k := range rings {
 			v[i] -= sw.at(colPlane+i, colRings+k) * est[j]
-		}
-		for _, k := range far {
-			v[i] -= sw.at(colPlane+i, colRings+k) * est[len(near)]
 		}
 	}
 	if inv := inverse(m, 2); inv != nil {
