@@ -13,10 +13,8 @@ type AlarmInputs struct {
 	RimAxes       [2]float64
 	RimAzimuth    float64
 	NearDuplicate bool
-	SunAzimuth    float64 // degrees; NaN or 0 with HasSun false
-	HasSun        bool
-	TrackAzimuth  float64 // degrees
-	HasTrack      bool
+	SunAzimuth    float64 // degrees, NaN without such a layer
+	TrackAzimuth  float64 // degrees, NaN without such a layer
 	Seed          uint64
 }
 
@@ -30,6 +28,7 @@ const (
 	separableLimit      = 0.8
 	spreadLimit         = 2.0
 	centreLimit         = 0.05 // crater radii
+	holeLimit           = 60.0 // degrees
 )
 
 const noLayer = "no such layer"
@@ -52,6 +51,8 @@ func (e *Evidence) Alarms(m *Measurement, set Settings, in AlarmInputs) []Alarm 
 		noiseAlarm(in.Noise),
 		trackAlarm(f, in),
 		sunAlarm(f, in),
+		notRun("seam_step", "not in this version"),
+		notRun("terrain_contact", "not in this version"),
 	}
 	return append(list, e.covariateAlarms(m, set, in)...)
 }
@@ -95,16 +96,14 @@ func (e *Evidence) neighbourAlarm(m *Measurement, set Settings, in AlarmInputs) 
 	return over(name, change, 1, "standard errors", "the rim excess changes by %.1f standard errors when the neighbours' blankets are left out", change)
 }
 
-// coverageAlarm asks how far a symmetric blanket, seen through this crater's
-// own holes, would leak into the directional templates if its decay were
-// mistaken by one in the exponent.
+// coverageAlarm distrusts a direction found beside a wide hole near the rim.
 func (e *Evidence) coverageAlarm(m *Measurement) Alarm {
 	const name = "coverage_can_fake"
 	if m.Direction == nil {
 		return notRun(name, "no direction was tested")
 	}
 	hole := e.LargestHole
-	a := over(name, hole, 60, "degrees", "the widest hole near the rim spans %.0f degrees", hole)
+	a := over(name, hole, holeLimit, "degrees", "the widest hole near the rim spans %.0f degrees", hole)
 	a.Raised = a.Raised && m.Finding.Pattern.Directional()
 	return a
 }
@@ -139,7 +138,7 @@ func trackAlarm(f *Finding, in AlarmInputs) Alarm {
 	const name = "axis_near_track"
 	track := in.TrackAzimuth
 	switch {
-	case in.HasTrack:
+	case !math.IsNaN(track):
 	case in.Noise != nil && in.Noise.Anisotropy > anisotropyLimit:
 		track = 0
 	case in.Noise != nil && in.Noise.Anisotropy > 1/anisotropyLimit:
@@ -151,7 +150,7 @@ func trackAlarm(f *Finding, in AlarmInputs) Alarm {
 }
 
 func sunAlarm(f *Finding, in AlarmInputs) Alarm {
-	if !in.HasSun {
+	if math.IsNaN(in.SunAzimuth) {
 		return notRun("axis_near_sun", noLayer+": sun azimuth")
 	}
 	return axisAlarm("axis_near_sun", f, in.SunAzimuth, "the sun")
@@ -176,18 +175,21 @@ func (e *Evidence) covariateAlarms(m *Measurement, set Settings, in AlarmInputs)
 	if m.Direction == nil {
 		return []Alarm{notRun("thermal", "no direction was tested"), notRun("not_separable", "no direction was tested")}
 	}
-	bare := e.Measure(Settings{Outer: set.Outer, CentreSigma: set.CentreSigma, NoCovariates: true}, in.NullScale, in.Seed)
+	alpha := set.WithDefaults().Alpha
+	without := set
+	without.NoCovariates = true
+	bare := e.Measure(without, in.NullScale, in.Seed)
 	p0, p1 := bare.Finding.AsymmetryP, m.Finding.AsymmetryP
 	ratio := p1 / math.Max(p0, 1e-300)
 	thermal := Alarm{Name: "thermal", Value: ratio, Limit: 10, Unit: "ratio of p",
-		Raised: p0 < directionalAlpha && (p1 > directionalAlpha || ratio >= 10 && p1 > directionalAlpha/100),
+		Raised: p0 < alpha && (p1 > alpha || ratio >= 10 && p1 > alpha/100),
 		Detail: fmt.Sprintf("without the covariates p of the direction %s, with them p %s", probability(p0), probability(p1))}
 	c := e.alignment(&bare)
 	if math.IsNaN(c) {
 		return []Alarm{thermal, notRun("not_separable", "no direction was found without the covariates")}
 	}
 	apart := over("not_separable", c, separableLimit, "correlation", "template and covariates are alike to %.2f", c)
-	apart.Raised = apart.Raised && p0 < directionalAlpha
+	apart.Raised = apart.Raised && p0 < alpha
 	return []Alarm{thermal, apart}
 }
 
@@ -215,10 +217,9 @@ func (e *Evidence) alignment(bare *Measurement) float64 {
 func quadForm(g *Gram, a *[2 * Orders]float64) float64 {
 	s := 0.0
 	for i, v := range a {
-		for j, u := range a {
-			if v != 0 && u != 0 {
-				s += v * u * g.at(colCos+i, colCos+j)
-			}
+		if v != 0 {
+			row := g.M[(colCos+i)*g.P+colCos:]
+			s += v * dot(a[:], row)
 		}
 	}
 	return s

@@ -3,7 +3,6 @@ package ejecta
 import (
 	"errors"
 	"math"
-	"sort"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 )
@@ -247,94 +246,51 @@ func (s *NoiseSurvey) makePositive(c []float64) {
 	}
 }
 
-// removePlane subtracts the least-squares plane of the valid values and
-// returns their number.
+// removePlane subtracts the least-squares plane of the valid values, their mean
+// when they do not hold a plane, and returns their number.
 func removePlane(v []float64, side int) int {
-	var m [3][4]float64
-	n := 0
+	m, rhs := make([]float64, 9), make([]float64, 3)
 	mid := float64(side-1) / 2
+	basis := func(i int) [3]float64 {
+		return [3]float64{1, (float64(i%side) - mid) / mid, (float64(i/side) - mid) / mid}
+	}
+	n := 0
 	for i, z := range v {
 		if math.IsNaN(z) {
 			continue
 		}
 		n++
-		b := [3]float64{1, (float64(i%side) - mid) / mid, (float64(i/side) - mid) / mid}
-		for r := range 3 {
-			for c := range 3 {
-				m[r][c] += b[r] * b[c]
+		b := basis(i)
+		for r, x := range b {
+			rhs[r] += x * z
+			for c, y := range b {
+				m[r*3+c] += x * y
 			}
-			m[r][3] += b[r] * z
 		}
 	}
 	if n == 0 {
 		return 0
 	}
-	p := solve3(m)
+	p := []float64{rhs[0] / m[0], 0, 0}
+	if inv := inverse(m, 3); inv != nil {
+		p = multiply(inv, 3, rhs)
+	}
 	for i := range v {
-		v[i] -= p[0] + p[1]*(float64(i%side)-mid)/mid + p[2]*(float64(i/side)-mid)/mid
+		b := basis(i)
+		v[i] -= dot(p, b[:])
 	}
 	return n
-}
-
-// solve3 solves a symmetric 3 x 3 system by elimination, leaving out columns
-// without support.
-func solve3(m [3][4]float64) (p [3]float64) {
-	for k := range 3 {
-		if m[k][k] < 1e-9*(m[0][0]+1) {
-			continue
-		}
-		for r := range 3 {
-			if r == k {
-				continue
-			}
-			f := m[r][k] / m[k][k]
-			for c := k; c < 4; c++ {
-				m[r][c] -= f * m[k][c]
-			}
-		}
-	}
-	for k := range 3 {
-		if m[k][k] > 0 {
-			p[k] = m[k][3] / m[k][k]
-		}
-	}
-	return p
 }
 
 // winsorisedVariance clips the values at winsorLimit robust sigma and returns
 // their variance about zero.
 func winsorisedVariance(v []float64, n int) float64 {
-	valid := make([]float64, 0, n)
+	Winsorise(v, winsorLimit)
+	sum := 0.0
 	for _, z := range v {
 		if !math.IsNaN(z) {
-			valid = append(valid, z)
+			sum += z * z
 		}
-	}
-	mid := medianInPlace(valid)
-	for i := range valid {
-		valid[i] = math.Abs(valid[i] - mid)
-	}
-	limit := winsorLimit * 1.4826 * medianInPlace(valid)
-	if limit == 0 {
-		limit = math.Inf(1)
-	}
-	sum := 0.0
-	for i, z := range v {
-		if math.IsNaN(z) {
-			continue
-		}
-		z = mid + math.Max(-limit, math.Min(limit, z-mid))
-		v[i] = z
-		sum += z * z
 	}
 	return sum / float64(n)
-}
-
-func medianInPlace(v []float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	sort.Float64s(v)
-	n := len(v)
-	return 0.5 * (v[(n-1)/2] + v[n/2])
 }

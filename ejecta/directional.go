@@ -127,37 +127,38 @@ func arc(c float64) float64 { return math.Acos(math.Max(-1, math.Min(1, c))) }
 
 // omnibus is the chi-square of the harmonics 1..order with its p.
 func (d *Directional) omnibus(order int) (chi2, p float64) {
-	cols := append(span(0, order), span(Orders, Orders+order)...)
+	h, inv := d.estimate(append(span(0, order), span(Orders, Orders+order)...))
+	if inv == nil {
+		return math.NaN(), math.NaN()
+	}
+	chi2 = dot(h.score, multiply(inv, len(h.score), h.score))
+	return chi2, ChiSquareP(chi2, float64(len(h.score)))
+}
+
+// harmonics are some harmonics' scores and generalised least-squares estimates.
+type harmonics struct{ score, value []float64 }
+
+// estimate solves for the given columns alone; the inverse of their information
+// is the estimates' covariance, nil when there is none.
+func (d *Directional) estimate(cols []int) (h harmonics, cov []float64) {
 	n := len(cols)
-	m, v := make([]float64, n*n), make([]float64, n)
+	m := make([]float64, n*n)
+	h.score = make([]float64, n)
 	for a, i := range cols {
-		v[a] = d.Score[i]
+		h.score[a] = d.Score[i]
 		for b, j := range cols {
 			m[a*n+b] = d.Info[i*2*Orders+j]
 		}
 	}
-	inv := inverse(m, n)
-	if inv == nil {
-		return math.NaN(), math.NaN()
+	if cov = inverse(m, n); cov != nil {
+		h.value = multiply(cov, n, h.score)
 	}
-	chi2 = quadratic(inv, n, v)
-	return chi2, ChiSquareP(chi2, float64(n))
+	return h, cov
 }
 
 // coefficients returns the generalised least-squares estimate of the harmonics
 // up to order 2, [cos1, cos2, sin1, sin2], and its covariance.
 func (d *Directional) coefficients() (h, cov []float64) {
-	cols := []int{0, 1, Orders, Orders + 1}
-	m, v := make([]float64, 16), make([]float64, 4)
-	for a, i := range cols {
-		v[a] = d.Score[i]
-		for b, j := range cols {
-			m[a*4+b] = d.Info[i*2*Orders+j]
-		}
-	}
-	cov = inverse(m, 4)
-	if cov == nil {
-		return nil, nil
-	}
-	return multiply(cov, 4, v), cov
+	e, cov := d.estimate([]int{0, 1, Orders, Orders + 1})
+	return e.value, cov
 }

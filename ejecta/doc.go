@@ -12,8 +12,8 @@
 // noise of the map and keeps their products: the [Gram] matrix. Every later
 // question is a sweep of that small matrix, so the map is not needed again:
 //
-//   - background and radial profile: free means of the near rings, one
-//     constant and a plane for the far field, by generalised least squares;
+//   - background and radial profile: free means of all rings and a plane, by
+//     generalised least squares; the background is the mean of the far rings;
 //   - blanket: A rho^-b by profile likelihood over b;
 //   - direction: the azimuthal harmonics of rho^-3, after every symmetric
 //     profile has been projected out by free ring means ([Directional]); a bank

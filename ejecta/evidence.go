@@ -12,6 +12,8 @@ type Settings struct {
 	Sectors      int     // [by size]
 	MinCoverage  float64 // valid share of the ejecta range below which nothing is measured [0.3]
 	MinPixels    int     // valid pixels needed in the ejecta range [12]
+	Alpha        float64 // level at which an excess or a direction is claimed [0.01]
+	Inner        float64 // nearest range of the tests, crater radii, no less than pixels allow [just outside the rim]
 	CentreSigma  float64 // 1-sigma of the centre per axis when the catalogue gives none, crater radii [0.03]
 	NoCovariates bool    // leave the covariates out of the nuisance
 }
@@ -26,6 +28,7 @@ func (s Settings) WithDefaults() Settings {
 	set(&s.Outer, 8)
 	set(&s.MinCoverage, 0.3)
 	set(&s.CentreSigma, 0.03)
+	set(&s.Alpha, DefaultAlpha)
 	if s.MinPixels == 0 {
 		s.MinPixels = 12
 	}
@@ -107,7 +110,7 @@ func Collect(site Site, set Settings) *Evidence {
 	if !(s.PixelsPerRadius >= MinRadialPixels) {
 		return e.fail(StatusTooSmall, "rim radius %.2f pixels; a profile needs %.1f", s.PixelsPerRadius, MinRadialPixels)
 	}
-	e.Layout = NewLayout(s.PixelsPerRadius, set.Outer, set.Rings, set.Sectors)
+	e.Layout = NewLayout(s.PixelsPerRadius, set.Inner, set.Outer, set.Rings, set.Sectors)
 	valid := e.validPixels(site)
 	if !e.covered(s, valid, set) {
 		return e

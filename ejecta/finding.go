@@ -142,6 +142,7 @@ type Finding struct {
 	Azimuthal []SectorValue
 	Families  []FamilyTest // the tests behind AsymmetryP
 	Envelope  float64      // 95 % half-width of a sector's excess under no direction
+	Claimed   bool         // the excess passes the level of the survey
 	Verdict   string       // one sentence
 }
 
@@ -164,6 +165,7 @@ type Contrast struct {
 	AxisDifferenceSE   float64
 	UpperLimitA        float64 // 95 % limit on the directional amplitude of A
 	UpperLimitB        float64
+	Claimed            bool // the difference passes the level of the survey
 	Sentence           string
 }
 

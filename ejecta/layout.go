@@ -26,11 +26,12 @@ const (
 )
 
 // NewLayout chooses the layout for a crater of the given radius in pixels.
-// The tests start at 1 + 1.5/pixels crater radii, so that no pixel they use
-// touches the rim, and end at outer (8 is customary); rings are equal in the
-// logarithm of the range. rings and sectors of 0 take the default by size.
-func NewLayout(pixels, outer float64, rings, sectors int) Layout {
-	l := Layout{Inner: 1 + 1.5/pixels, Outer: outer, Rings: 12, Sectors: 24}
+// The tests start at inner, but no nearer than 1 + 1.5/pixels crater radii, so
+// that no pixel they use touches the rim, and end at outer (8 is customary);
+// rings are equal in the logarithm of the range. inner, rings and sectors of 0
+// take the default by size.
+func NewLayout(pixels, inner, outer float64, rings, sectors int) Layout {
+	l := Layout{Inner: math.Max(inner, 1+1.5/pixels), Outer: outer, Rings: 12, Sectors: 24}
 	switch {
 	case pixels < blockPixels:
 		l.Blocks, l.Rings, l.Sectors = true, 6, 0

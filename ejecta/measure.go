@@ -48,13 +48,13 @@ func (e *Evidence) Measure(set Settings, scale float64, seed uint64) Measurement
 	m.Blanket = fitBlanket(sw, variance)
 	e.putBlanket(&m, variance)
 	if e.Status != StatusOK {
-		e.withoutDirection(&m)
+		e.withoutDirection(&m, set.Alpha)
 		return m
 	}
 	m.Direction = directional(e.Gram, nuisance, e.centrePrior(m.Blanket), variance)
 	test := m.Direction.test(m.Blanket, e.Coverage >= fullCoverage, seed)
 	m.Omnibus = test.Omnibus
-	e.putAsymmetry(&m, test)
+	e.putAsymmetry(&m, test, set.Alpha)
 	return m
 }
 
@@ -169,8 +169,8 @@ func (e *Evidence) putSectors(f *Finding, r RadialProfile, variance float64) {
 
 // withoutDirection sets the pattern of a crater whose direction cannot be
 // tested: none is claimed.
-func (e *Evidence) withoutDirection(m *Measurement) {
-	if m.Finding.ExcessP < directionalAlpha {
+func (e *Evidence) withoutDirection(m *Measurement, alpha float64) {
+	if m.Finding.ExcessP < alpha {
 		m.Finding.Pattern = PatternSymmetric
 	}
 	if e.Status == StatusRadialOnly || e.Status == StatusNotTestable {
@@ -179,12 +179,12 @@ func (e *Evidence) withoutDirection(m *Measurement) {
 }
 
 // putAsymmetry writes test, pattern, axis and lobes.
-func (e *Evidence) putAsymmetry(m *Measurement, test Asymmetry) {
+func (e *Evidence) putAsymmetry(m *Measurement, test Asymmetry, alpha float64) {
 	f, d := &m.Finding, m.Direction
 	f.AsymmetryP, f.Families = test.P, test.Families
-	if !(test.P < directionalAlpha) {
+	if !(test.P < alpha) {
 		f.Pattern = PatternNone
-		if m.Blanket.P < directionalAlpha {
+		if m.Blanket.P < alpha {
 			f.Pattern = PatternSymmetric
 		}
 		e.putAmplitude(m, classFit{pattern: PatternOneSided, axis: d.fitAxis(cosineShape(), 360)})
@@ -222,7 +222,7 @@ func (e *Evidence) putAxis(f *Finding, lead classFit) {
 	}
 	f.Axis, f.Axis68, f.Axis95 = lead.axis.azimuth, lead.axis.ci68, lead.axis.ci95
 	f.AxisSE = length(f.Axis68) / 2
-	if lead.pattern == PatternGap {
-		f.GapWidth = gapWidths[lead.shape]
+	if f.GapWidth = math.NaN(); lead.width > 0 {
+		f.GapWidth = lead.width
 	}
 }

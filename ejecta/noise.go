@@ -2,7 +2,8 @@ package ejecta
 
 import (
 	"math"
-	"sort"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // Noise is the noise of one species at one pixel level: the two-dimensional
@@ -131,38 +132,38 @@ func (n *Noise) describe() {
 // of their scatter that sampling alone explains.
 func (n *Noise) setLevels(sites []noiseLevel) {
 	logs := make([]float64, len(sites))
-	sampling := 0.0
-	perPixel := n.relativeVariance(1)
+	sampling, total, weight := 0.0, 0.0, 0.0
+	perPixel := n.relativeVariance()
 	for i, s := range sites {
 		logs[i] = math.Log(s.variance)
 		sampling += perPixel / s.pixels / float64(len(sites))
-	}
-	mean, scatter := meanVariance(logs)
-	keep := 0.0
-	if scatter > sampling && len(sites) > 3 {
-		keep = 1 - sampling/scatter
-	}
-	if keep < 0.5 {
-		keep = 0 // indistinguishable from uniform noise
-	}
-	total, weight := 0.0, 0.0
-	for i := range sites {
-		sites[i].variance = math.Exp(mean + keep*(logs[i]-mean))
-		total += sites[i].variance * sites[i].pixels
-		weight += sites[i].pixels
+		total += s.variance * s.pixels
+		weight += s.pixels
 	}
 	n.mean = total / weight
-	if keep == 0 {
-		n.mean = 0
-		for i := range sites {
-			n.mean += math.Exp(logs[i]) * sites[i].pixels / weight
-		}
-		for i := range sites {
-			sites[i].variance = n.mean
+	mean, keep := believed(logs, sampling)
+	for i := range sites {
+		sites[i].variance = n.mean
+		if keep > 0 {
+			sites[i].variance = math.Exp(mean + keep*(logs[i]-mean))
 		}
 	}
 	n.sites = sites
 	n.Spread = spreadOf(sites)
+}
+
+// believed is the mean of some log variances and the share of their scatter
+// that is not sampling; zero when most of it is, for then the noise cannot be
+// told from uniform.
+func believed(logs []float64, sampling float64) (mean, keep float64) {
+	if len(logs) <= 3 {
+		return logs[0], 0
+	}
+	mean, scatter := stat.MeanVariance(logs, nil)
+	if keep = 1 - sampling/scatter; !(keep >= 0.5) {
+		keep = 0
+	}
+	return mean, keep
 }
 
 func spreadOf(sites []noiseLevel) float64 {
@@ -170,27 +171,12 @@ func spreadOf(sites []noiseLevel) float64 {
 	for i, s := range sites {
 		v[i] = s.variance
 	}
-	sort.Float64s(v)
-	return v[3*(len(v)-1)/4] / v[(len(v)-1)/4]
+	return Quantile(v, 0.75) / Quantile(v, 0.25)
 }
 
-func meanVariance(x []float64) (mean, variance float64) {
-	for _, v := range x {
-		mean += v
-	}
-	mean /= float64(len(x))
-	for _, v := range x {
-		variance += (v - mean) * (v - mean)
-	}
-	if len(x) > 1 {
-		variance /= float64(len(x) - 1)
-	}
-	return mean, variance
-}
-
-// relativeVariance is the variance of the logarithm of a sample variance of
-// the given number of correlated pixels: 2 sum C^2 / n for a Gaussian field.
-func (n *Noise) relativeVariance(pixels float64) float64 {
+// relativeVariance is the variance of the logarithm of a sample variance of n
+// correlated pixels, times n: 2 sum C^2 for a Gaussian field.
+func (n *Noise) relativeVariance() float64 {
 	sum := 0.0
 	reach := min(int(5*n.Length)+8, n.MaxLag)
 	for dy := -reach; dy <= reach; dy++ {
@@ -199,7 +185,7 @@ func (n *Noise) relativeVariance(pixels float64) float64 {
 			sum += c * c
 		}
 	}
-	return 2 * sum / pixels
+	return 2 * sum
 }
 
 // Variance returns the pixel variance at a place of the map, in pixels of

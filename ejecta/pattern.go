@@ -13,29 +13,29 @@ const penalty = 3.5
 // ambiguous.
 const ambiguousLead = 2
 
-// directionalAlpha is the p below which a direction is claimed and classified.
-const directionalAlpha = 0.01
+// DefaultAlpha is the p below which an excess or a direction is claimed, and a
+// direction classified, unless the settings say otherwise.
+const DefaultAlpha = 0.01
 
 type candidate struct {
 	pattern Pattern
 	shape   shape
 	period  float64
+	width   float64 // of a gap, degrees
 }
 
 var candidates = []candidate{
-	{PatternOneSided, cosineShape(), 360},
-	{PatternOneSided, vonMisesShape(2), 360},
-	{PatternOneSided, vonMisesShape(4), 360},
-	{PatternOneSided, vonMisesShape(8), 360},
-	{PatternBilateral, foldShape(2, 4), 180},
-	{PatternBilateral, foldShape(2, 8), 180},
-	{PatternBilateral, foldShape(2, 14), 180},
-	{PatternGap, gapShape(70), 360},
-	{PatternGap, gapShape(100), 360},
-	{PatternGap, gapShape(140), 360},
+	{PatternOneSided, cosineShape(), 360, 0},
+	{PatternOneSided, vonMisesShape(2), 360, 0},
+	{PatternOneSided, vonMisesShape(4), 360, 0},
+	{PatternOneSided, vonMisesShape(8), 360, 0},
+	{PatternBilateral, foldShape(2, 4), 180, 0},
+	{PatternBilateral, foldShape(2, 8), 180, 0},
+	{PatternBilateral, foldShape(2, 14), 180, 0},
+	{PatternGap, gapShape(70), 360, 70},
+	{PatternGap, gapShape(100), 360, 100},
+	{PatternGap, gapShape(140), 360, 140},
 }
-
-var gapWidths = map[shape]float64{gapShape(70): 70, gapShape(100): 100, gapShape(140): 140}
 
 // rayShape is the lobe used to place single rays.
 var (
@@ -51,6 +51,7 @@ type classFit struct {
 	pattern Pattern
 	score   float64
 	shape   shape
+	width   float64 // of a gap, degrees
 	axis    axisFit
 	rays    []rayFit
 }
@@ -65,7 +66,7 @@ func (d *Directional) classify() []classFit {
 		f := d.quickAxis(c.shape, c.period)
 		score := f*f - 2*penalty
 		if old, ok := best[c.pattern]; !ok || score > old.score {
-			best[c.pattern] = classFit{pattern: c.pattern, score: score, shape: c.shape, axis: axisFit{period: c.period}}
+			best[c.pattern] = classFit{pattern: c.pattern, score: score, shape: c.shape, width: c.width, axis: axisFit{period: c.period}}
 		}
 	}
 	if r := d.fitRays(); len(r.rays) > 0 {

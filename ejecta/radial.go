@@ -118,11 +118,15 @@ func (f *ringFit) putRings(r *RadialProfile, background []float64, rings int) {
 		r.Ring[k], r.RingSE[k] = math.NaN(), math.NaN()
 	}
 	for i, k := range f.rings {
-		one := make([]float64, len(f.rings))
-		one[i] = 1
-		r.Ring[k] = f.est[i] - r.Background
-		r.RingSE[k] = f.se(less(one, background))
+		r.Ring[k], r.RingSE[k] = f.ring(i, r.Background, background)
 	}
+}
+
+// ring is one ring's excess over the background and its error.
+func (f *ringFit) ring(i int, level float64, background []float64) (excess, se float64) {
+	one := make([]float64, len(f.rings))
+	one[i] = 1
+	return f.est[i] - level, f.se(less(one, background))
 }
 
 // putExcess is the area mean of the near rings over the excess range, less the

@@ -113,12 +113,12 @@ func score(in *RankInput, w RankWeights, shift float64) Target {
 func verdict(in *RankInput, best *Finding) string {
 	var said []string
 	for _, f := range in.Findings {
-		if f.Status.Measured() && (f.ExcessP < directionalAlpha || f.Pattern.Directional()) {
+		if f.Claimed || f.Pattern.Directional() {
 			said = append(said, f.Verdict)
 		}
 	}
 	for _, c := range in.Contrasts {
-		if c.P < directionalAlpha && c.Q < 0.1 {
+		if c.Claimed && c.Q < 0.1 {
 			said = append(said, fmt.Sprintf("%s and %s differ in shape (p %s)", c.SpeciesA, c.SpeciesB, probability(c.P)))
 		}
 	}
@@ -216,14 +216,19 @@ type drawBase struct{ fixed, z, factor float64 }
 func drawBases(in []RankInput, targets []Target, w RankWeights) []drawBase {
 	out := make([]drawBase, len(in))
 	for i := range in {
-		out[i].fixed = targets[i].Score
-		if best := bestFinding(in[i].Findings); best != nil {
-			out[i].z = ScoreOf(best.ExcessP)
-			out[i].factor = w[ScoreExcess] * (1 - orZero(best.LocalFDR))
-			out[i].fixed -= out[i].factor * compressed(out[i].z)
-		}
+		out[i] = newDrawBase(&in[i], targets[i].Score, w[ScoreExcess])
 	}
 	return out
+}
+
+func newDrawBase(in *RankInput, score, weight float64) drawBase {
+	best := bestFinding(in.Findings)
+	if best == nil {
+		return drawBase{fixed: score}
+	}
+	b := drawBase{z: ScoreOf(best.ExcessP), factor: weight * (1 - orZero(best.LocalFDR))}
+	b.fixed = score - b.factor*compressed(b.z)
+	return b
 }
 
 func (b drawBase) draw(rng *rand.Rand) float64 {

@@ -6,8 +6,10 @@ import (
 	"strings"
 )
 
-// Describe writes the verdict of a finding: one sentence for a person.
-func (f *Finding) Describe() {
+// Describe writes the verdict of a finding, one sentence for a person. alpha is
+// the level at which an excess is claimed.
+func (f *Finding) Describe(alpha float64) {
+	f.Claimed = f.Status.Measured() && f.ExcessP < alpha
 	f.Verdict = f.sentence()
 }
 
@@ -17,9 +19,9 @@ func (f *Finding) sentence() string {
 	}
 	var parts []string
 	switch {
-	case !(f.ExcessP < directionalAlpha) && !f.Pattern.Directional():
+	case !f.Claimed && !f.Pattern.Directional():
 		return fmt.Sprintf("%s: nothing found; a rim excess above %s is excluded at 95 %%", f.Species, f.amount(f.UpperLimit95))
-	case f.ExcessP < directionalAlpha:
+	case f.Claimed:
 		parts = append(parts, fmt.Sprintf("%s rim excess %s (p %s)", f.Species, f.amount(f.RimExcess), probability(f.ExcessP)))
 	default:
 		parts = append(parts, f.Species+" without a clear overall excess")
@@ -78,13 +80,15 @@ func probability(p float64) string {
 	return fmt.Sprintf("= %.3f", p)
 }
 
-// Describe writes the sentence of a contrast from the two findings.
-func (c *Contrast) Describe(a, b *Finding) {
+// Describe writes the sentence of a contrast from the two findings. alpha is
+// the level at which a difference is claimed.
+func (c *Contrast) Describe(a, b *Finding, alpha float64) {
 	if c.Status != StatusOK {
 		return
 	}
 	p := "p " + probability(c.P)
-	if !(c.P < directionalAlpha) {
+	c.Claimed = c.P < alpha
+	if !c.Claimed {
 		c.Sentence = fmt.Sprintf("no difference in shape shown between %s and %s; %s", c.SpeciesA, c.SpeciesB, p)
 		return
 	}

@@ -120,7 +120,7 @@ func TestImportTableIsStrict(t *testing.T) {
 const (
 	maxFunc     = 80
 	mostFunc    = 45 // nine of ten functions are at most so long
-	medianFunc  = 12
+	medianFunc  = 10
 	maxFileSize = 400
 )
 

@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"runtime/debug"
+	"strings"
 	"sync"
 	"sync/atomic"
 
@@ -12,22 +14,30 @@ import (
 	"rimcast/raster"
 )
 
-// parallel calls fn for 0..n-1 from several goroutines.
-func parallel(workers, n int, fn func(i int)) {
+// parallel calls fn for 0..n-1 from several goroutines. A panic becomes the
+// error of the run: in a goroutine of its own it would end the program with
+// another exit code than a fault of rimcast has.
+func parallel(workers, n int, fn func(i int)) error {
 	var next atomic.Int64
 	var wg sync.WaitGroup
-	for range workers {
+	faults := make([]error, workers)
+	for w := range workers {
 		wg.Go(func() {
-			for {
-				i := int(next.Add(1)) - 1
-				if i >= n {
-					return
-				}
+			defer caught(&faults[w])
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
 				fn(i)
 			}
 		})
 	}
 	wg.Wait()
+	return errors.Join(faults...)
+}
+
+// caught turns a panic into an error, for a deferred call in a worker.
+func caught(err *error) {
+	if p := recover(); p != nil {
+		*err = fmt.Errorf("internal error: %v\n%s", p, debug.Stack())
+	}
 }
 
 // measureCraters measures every crater that can be, on every species.
@@ -35,27 +45,26 @@ func (p *pipeline) measureCraters(ctx context.Context) error {
 	var jobs []raster.Job
 	for i, c := range p.sites {
 		if c.status == ejecta.StatusOK {
-			radius := p.cat.Craters[i].Radius
-			jobs = append(jobs, raster.Job{ID: i, Centre: p.cat.Craters[i].Centre, Reach: c.outer * p.cat.Craters[i].Extent() / radius * radius, Level: c.level})
+			crater := &p.cat.Craters[i]
+			jobs = append(jobs, raster.Job{ID: i, Centre: crater.Centre, Reach: c.outer * crater.Extent(), Level: c.level})
 			continue
 		}
 		for species := range p.sv.Species {
 			*p.finding(i, species) = p.unmeasured(c.status, c.note)
 		}
 	}
-	p.prog.Stage("craters", len(jobs)*len(p.groups))
-	for _, g := range p.groups {
-		if err := p.visitCraters(ctx, g, jobs); err != nil {
-			return err
-		}
-	}
+	err := p.visit(ctx, "craters", jobs, p.craterAt)
+	p.label()
+	return err
+}
+
+// label writes into every finding whose it is.
+func (p *pipeline) label() {
 	for i := range p.findings {
-		f := &p.findings[i]
+		f, species := &p.findings[i], i%len(p.sv.Species)
 		f.CraterIndex = i / len(p.sv.Species)
-		s := p.sv.Species[i%len(p.sv.Species)]
-		f.Species, f.Unit = s.Name, p.unitOf(i%len(p.sv.Species))
+		f.Species, f.Unit = p.sv.Species[species].shownName(), p.unitOf(species)
 	}
-	return nil
 }
 
 func (p *pipeline) finding(crater, species int) *ejecta.Finding {
@@ -80,24 +89,44 @@ func (p *pipeline) unitOf(species int) string {
 	return ""
 }
 
-func (p *pipeline) visitCraters(ctx context.Context, g *group, jobs []raster.Job) error {
+// craterAt measures a crater on the species of a group.
+func (p *pipeline) craterAt(g *group, b *siteBuilder, job raster.Job, patch *raster.Patch, fault error) {
+	c := p.cat.Craters[job.ID]
+	at := place{job.ID, c.Centre, c.Radius, c.SigmaCentre, job.Level, p.sites[job.ID].outer}
+	sites, status, note := p.sitesOf(b, at, patch, fault)
+	for k, species := range g.species {
+		if status != ejecta.StatusOK {
+			*p.finding(job.ID, species) = p.unmeasured(status, note)
+			continue
+		}
+		p.measureCrater(b, species, at, sites[k])
+	}
+}
+
+// placeWork measures one place on the species of a group.
+type placeWork func(g *group, b *siteBuilder, job raster.Job, patch *raster.Patch, fault error)
+
+// visit does the work of every job on every group.
+func (p *pipeline) visit(ctx context.Context, stage string, jobs []raster.Job, work placeWork) error {
+	p.prog.Stage(stage, len(jobs)*len(p.groups))
+	for _, g := range p.groups {
+		if err := p.visitGroup(ctx, g, jobs, work); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (p *pipeline) visitGroup(ctx context.Context, g *group, jobs []raster.Job, work placeWork) error {
 	builders, err := p.newBuilders(g)
 	if err != nil {
 		return err
 	}
 	defer closeBuilders(builders)
-	return raster.Visit(ctx, g.set, jobs, p.workers(), func(w int, job raster.Job, patch *raster.Patch, fault error) error {
+	return raster.Visit(ctx, g.set, jobs, p.workers(), func(w int, job raster.Job, patch *raster.Patch, fault error) (failed error) {
 		defer p.prog.Add(1)
-		c := p.cat.Craters[job.ID]
-		at := place{job.ID, c.Centre, c.Radius, c.SigmaCentre, job.Level, p.sites[job.ID].outer}
-		sites, status, note := p.sitesOf(builders[w], at, patch, fault)
-		for k, species := range g.species {
-			if status != ejecta.StatusOK {
-				*p.finding(job.ID, species) = p.unmeasured(status, note)
-				continue
-			}
-			p.measureCrater(job.ID, species, at, sites[k])
-		}
+		defer caught(&failed)
+		work(g, builders[w], job, patch, fault)
 		return nil
 	})
 }
@@ -121,12 +150,13 @@ func (p *pipeline) sitesOf(b *siteBuilder, at place, patch *raster.Patch, fault 
 func faultText(err error) string {
 	var e *raster.Error
 	if errors.As(err, &e) {
-		return fmt.Sprintf("%s: %s", e.File, e.Problem)
+		return firstLine(fmt.Sprintf("%s: %s", e.File, e.Problem))
 	}
-	return err.Error()
+	return firstLine(err.Error())
 }
 
-func (p *pipeline) measureCrater(i, species int, at place, site ejecta.Site) {
+func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site ejecta.Site) {
+	i := at.crater
 	c := &p.cat.Craters[i]
 	set := p.set
 	set.Outer = at.outer
@@ -134,15 +164,22 @@ func (p *pipeline) measureCrater(i, species int, at place, site ejecta.Site) {
 	scale := p.scaleOf(species, at.level, p.sites[i].pixels)
 	m := e.Measure(set, scale, p.seedOf(c.ID))
 	f := m.Finding
-	f.Alarms = e.Alarms(&m, set, ejecta.AlarmInputs{
+	f.Alarms = append(e.Alarms(&m, set, ejecta.AlarmInputs{
 		NullScale: scale, Noise: site.Noise, SigmaCentre: c.SigmaCentre / c.Radius,
 		RimAxes: [2]float64{c.SemiMajor, c.SemiMinor}, RimAzimuth: c.RimAzimuth,
 		NearDuplicate: p.duplicated(i), Seed: p.seedOf(c.ID),
-	})
+		SunAzimuth: b.sun, TrackAzimuth: b.track,
+	}), p.mapAlarms[species]...)
 	*p.finding(i, species) = f
 	ev := ejecta.SpeciesEvidence{Direction: m.Direction, Amplitude: m.Blanket.Z * m.Blanket.Sigma, SE: m.Blanket.Sigma}
 	ev.Compact()
 	p.evidence[i*len(p.sv.Species)+species] = ev
+}
+
+// firstLine keeps a table readable: GDAL repeats one fault over several lines.
+func firstLine(text string) string {
+	line, _, _ := strings.Cut(text, "\n")
+	return line
 }
 
 func (p *pipeline) duplicated(i int) bool {

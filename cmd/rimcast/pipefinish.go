@@ -15,7 +15,7 @@ func (p *pipeline) finish() (*reports.Survey, error) {
 	p.prog.Stage("catalogue", 0)
 	excess, directions := ejecta.Correct(p.findings, len(p.sv.Species))
 	for i := range p.findings {
-		p.findings[i].Describe()
+		p.findings[i].Describe(p.set.Alpha)
 	}
 	contrasts := p.contrasts()
 	tested := ejecta.CorrectContrasts(contrasts)
@@ -37,7 +37,7 @@ func (p *pipeline) speciesInfo() []reports.SpeciesInfo {
 	out := make([]reports.SpeciesInfo, len(p.sv.Species))
 	for i := range p.sv.Species {
 		l := &p.sv.Species[i]
-		out[i] = reports.SpeciesInfo{Name: l.Name, Unit: p.unitOf(i), Layer: layerName(l)}
+		out[i] = reports.SpeciesInfo{Name: l.shownName(), Unit: p.unitOf(i), Layer: layerName(l)}
 	}
 	return out
 }
@@ -68,7 +68,7 @@ func (p *pipeline) contrasts() []ejecta.Contrast {
 					continue
 				}
 				c := ejecta.Compare(fa, fb, p.evidence[i*n+a], p.evidence[i*n+b], correlation[[2]int{a, b}])
-				c.Describe(fa, fb)
+				c.Describe(fa, fb, p.set.Alpha)
 				out = append(out, c)
 			}
 		}
@@ -110,7 +110,7 @@ func (p *pipeline) cutouts(s *reports.Survey) error {
 			if raster.Cutout(p.layerOf(species), p.frameOf(t.CraterIndex), cutoutHalfWidth*c.Radius, cutoutSide, v) != nil {
 				continue // the finding says that the map is damaged here
 			}
-			s.Cutouts = append(s.Cutouts, reports.Cutout{CraterIndex: t.CraterIndex, Species: p.sv.Species[species].Name,
+			s.Cutouts = append(s.Cutouts, reports.Cutout{CraterIndex: t.CraterIndex, Species: p.sv.Species[species].shownName(),
 				Unit: p.unitOf(species), Size: cutoutSide, HalfWidth: cutoutHalfWidth, Values: v, Masked: p.maskOf(t.CraterIndex)})
 		}
 	}
@@ -134,18 +134,14 @@ type disc struct {
 	radius    float64
 }
 
-// discsOf lists the neighbours masked at a crater, by the rule of
-// siteBuilder.maskNeighbours.
-func (p *pipeline) discsOf(i int) []disc {
-	c := &p.cat.Craters[i]
-	k := p.sv.Sampling.NeighbourRadii
-	var out []disc
-	for _, n := range p.near.Within(i, p.sites[i].outer*c.Radius, math.Max(k, 1), nil) {
-		r := p.cat.Craters[n.Index].Radius
-		if r > terrainRatio*c.Radius || n.Distance < 0.2*c.Radius && math.Abs(r/c.Radius-1) < 0.2 {
-			continue
+// discsOf lists the neighbours masked at a crater.
+func (p *pipeline) discsOf(i int) (out []disc) {
+	radius := p.cat.Craters[i].Radius
+	reach := math.Max(p.sv.Sampling.NeighbourRadii, 1)
+	for _, n := range p.near.Within(i, p.sites[i].outer*radius, reach, nil) {
+		if masked, ok := p.maskRadius(n, radius); ok {
+			out = append(out, disc{n.Index, masked})
 		}
-		out = append(out, disc{n.Index, math.Min(k*r, math.Max(r, n.Distance-1.2*c.Radius))})
 	}
 	return out
 }

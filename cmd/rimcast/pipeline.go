@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"math"
+	"runtime/debug"
 
 	"rimcast/ejecta"
 	"rimcast/geom"
@@ -29,10 +30,11 @@ type pipeline struct {
 	sites  []crater // one per catalogue crater
 	nulls  []nullSite
 
-	findings []ejecta.Finding         // crater-major
-	evidence []ejecta.SpeciesEvidence // like findings
-	scales   map[scaleKey]*nullScale
-	notes    []string
+	findings  []ejecta.Finding         // crater-major
+	evidence  []ejecta.SpeciesEvidence // like findings
+	scales    map[scaleKey]*nullScale
+	mapAlarms [][]ejecta.Alarm // by species
+	notes     []string
 }
 
 // crater is what the pipeline settles about a crater before it reads a pixel.
@@ -46,27 +48,28 @@ type crater struct {
 
 // group is the species that share a grid, with the layers sampled beside them.
 type group struct {
-	set        *raster.LayerSet
-	species    []int // numbers of the species
-	covariates []int // layer numbers within set
-	covNames   []string
-	masks      []int // layer numbers within set
-	maskLayers []*layerSection
-	beside     []besideLayer
-	noise      map[int][]*ejecta.Noise // by level, one per species of the group; nil entries: no noise
+	set         *raster.LayerSet
+	species     []int // numbers of the species
+	covariates  []int // layer numbers within set
+	covSections []*layerSection
+	masks       []int // layer numbers within set
+	maskLayers  []*layerSection
+	beside      []besideLayer
+	noise       map[int][]*ejecta.Noise // by level, one per species of the group; nil entries: no noise
 }
 
 // besideLayer is a covariate or mask on a grid of its own.
 type besideLayer struct {
-	layer *raster.Layer
-	name  string
-	mask  *layerSection // nil for a covariate
+	layer   *raster.Layer
+	section *layerSection
+	mask    bool
 }
 
 // screenSurvey measures every crater of a survey on every species.
 func screenSurvey(ctx context.Context, sv *surveyFile, prog progress) (*reports.Survey, error) {
 	p := &pipeline{sv: sv, prog: prog}
 	defer p.close()
+	defer debug.SetMemoryLimit(debug.SetMemoryLimit(sv.Run.Memory))
 	if err := p.open(); err != nil {
 		return nil, err
 	}
@@ -95,11 +98,16 @@ func (p *pipeline) open() error {
 	p.set = ejecta.Settings{
 		Outer: p.sv.Sampling.Outer, Rings: p.sv.Sampling.Rings, Sectors: p.sv.Sampling.Sectors,
 		MinCoverage: p.sv.Sampling.MinCoverage, CentreSigma: p.sv.Tests.CentreSigma,
+		Inner: p.sv.Sampling.Inner, Alpha: p.sv.Tests.Alpha,
 	}.WithDefaults()
 	if err := p.openSpecies(); err != nil {
 		return err
 	}
 	if err := p.openBeside(); err != nil {
+		return err
+	}
+	p.sayUnused()
+	if err := p.lookAtMaps(); err != nil {
 		return err
 	}
 	p.sites = make([]crater, len(p.cat.Craters))
@@ -173,11 +181,7 @@ func (p *pipeline) addBeside(g *group, section *layerSection, mask bool) error {
 		return err
 	}
 	if !g.set.Layers[0].Grid().Same(l.Grid()) {
-		b := besideLayer{layer: l, name: section.Name}
-		if mask {
-			b.mask = section
-		}
-		g.beside = append(g.beside, b)
+		g.beside = append(g.beside, besideLayer{l, section, mask})
 		return nil
 	}
 	n := len(g.set.Layers)
@@ -185,7 +189,7 @@ func (p *pipeline) addBeside(g *group, section *layerSection, mask bool) error {
 	if mask {
 		g.masks, g.maskLayers = append(g.masks, n), append(g.maskLayers, section)
 	} else {
-		g.covariates, g.covNames = append(g.covariates, n), append(g.covNames, section.Name)
+		g.covariates, g.covSections = append(g.covariates, n), append(g.covSections, section)
 	}
 	return nil
 }
@@ -204,8 +208,8 @@ func (p *pipeline) settle(at geom.LonLat, radius float64) crater {
 	g := p.groups[0].set.Layers[0].Grid()
 	long, _ := pixelSides(g, at)
 	c.pixels = radius / long
-	if !(c.pixels >= ejecta.MinRadialPixels) {
-		c.status, c.note = ejecta.StatusTooSmall, fmt.Sprintf("rim radius %.2f pixels; a profile needs %.1f", c.pixels, ejecta.MinRadialPixels)
+	if least := math.Max(ejecta.MinRadialPixels, p.sv.Sampling.MinPixels); !(c.pixels >= least) {
+		c.status, c.note = ejecta.StatusTooSmall, fmt.Sprintf("rim radius %.2f pixels; a profile needs %.1f", c.pixels, least)
 		return c
 	}
 	if r := p.distortion(g, at, c.outer*radius); r > maxDistortion {

@@ -48,8 +48,7 @@ func (p *pipeline) measureNoise(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	p.finishNoise(levels, surveys)
-	return nil
+	return p.finishNoise(levels, surveys)
 }
 
 type noiseKey struct {
@@ -116,11 +115,11 @@ func (p *pipeline) noiseWindows(ctx context.Context, jobs []noiseJob) (map[noise
 		}
 		spectra := make([][]*ejecta.WindowSpectrum, len(part))
 		faults := make([]error, len(part))
-		parallel(len(part), len(part), func(i int) {
+		crash := parallel(len(part), len(part), func(i int) {
 			spectra[i], faults[i] = p.noiseWindow(part[i], sets[i], surveys[noiseKey{part[i].g, part[i].level}])
 			p.prog.Add(1)
 		})
-		if err := errors.Join(append(faults, ctx.Err())...); err != nil {
+		if err := errors.Join(append(faults, crash, ctx.Err())...); err != nil {
 			return nil, err
 		}
 		for i, j := range part {
@@ -275,7 +274,7 @@ type finished struct {
 
 // finishNoise closes the surveys. A species without noise at a level leaves its
 // craters unmeasured; that is said once.
-func (p *pipeline) finishNoise(levels map[int]float64, surveys map[noiseKey][]*ejecta.NoiseSurvey) {
+func (p *pipeline) finishNoise(levels map[int]float64, surveys map[noiseKey][]*ejecta.NoiseSurvey) error {
 	var list []finished
 	for _, g := range p.groups {
 		for level := 0; level <= raster.MaxLevel; level++ {
@@ -288,12 +287,14 @@ func (p *pipeline) finishNoise(levels map[int]float64, surveys map[noiseKey][]*e
 			}
 		}
 	}
-	parallel(p.workers(), len(list), func(i int) {
+	if err := parallel(p.workers(), len(list), func(i int) {
 		f := &list[i]
 		f.noise, f.err = surveys[noiseKey{f.g, f.level}][f.k].Finish()
-	})
+	}); err != nil {
+		return err
+	}
 	for _, f := range list {
-		name := p.sv.Species[f.g.species[f.k]].Name
+		name := p.sv.Species[f.g.species[f.k]].shownName()
 		if f.err != nil {
 			p.note("%s: the noise could not be measured on pixels of %d map pixels: %v", name, 1<<f.level, f.err)
 			continue
@@ -301,6 +302,7 @@ func (p *pipeline) finishNoise(levels map[int]float64, surveys map[noiseKey][]*e
 		f.g.noise[f.level][f.k] = f.noise
 		p.prog.Note("%s: noise correlation length %.0f pixels of %d map pixels, anisotropy %.2f, level spread %.2f", name, f.noise.Length, 1<<f.level, f.noise.Anisotropy, f.noise.Spread)
 	}
+	return nil
 }
 
 // note records what the reader of the report must know.

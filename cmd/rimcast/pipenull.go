@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"sort"
 
+	"gonum.org/v1/gonum/floats"
+
 	"rimcast/ejecta"
 	"rimcast/geom"
 	"rimcast/raster"
@@ -52,11 +54,7 @@ func (s *nullScale) settle() {
 	if len(values) == 0 {
 		values = s.excess
 	}
-	sum := 0.0
-	for _, v := range values {
-		sum += v
-	}
-	s.lambda = (sum + shrink) / (float64(len(values)) + shrink)
+	s.lambda = (floats.Sum(values) + shrink) / (float64(len(values)) + shrink)
 }
 
 // nullSite is one null position and what each species measured there.
@@ -78,11 +76,8 @@ type nullResult struct {
 func (p *pipeline) measureNulls(ctx context.Context) error {
 	p.scales = map[scaleKey]*nullScale{}
 	p.nulls = p.placeNulls()
-	p.prog.Stage("null positions", len(p.nulls)*len(p.groups))
-	for _, g := range p.groups {
-		if err := p.visitNulls(ctx, g); err != nil {
-			return err
-		}
+	if err := p.visit(ctx, "null positions", p.nullJobs(), p.nullAt); err != nil {
+		return err
 	}
 	for i := range p.nulls {
 		p.tallyNull(&p.nulls[i])
@@ -90,38 +85,32 @@ func (p *pipeline) measureNulls(ctx context.Context) error {
 	for _, s := range p.scales {
 		s.settle()
 	}
-	p.nullPs()
-	return nil
+	return p.nullPs()
 }
 
-// visitNulls measures all null positions on the species of a group.
-func (p *pipeline) visitNulls(ctx context.Context, g *group) error {
+// nullAt measures a null position. One that cannot be read is left out.
+func (p *pipeline) nullAt(g *group, b *siteBuilder, job raster.Job, patch *raster.Patch, fault error) {
+	n := &p.nulls[job.ID]
+	if fault != nil || patch.Len() == 0 {
+		return
+	}
+	sites, err := b.build(n.place, patch)
+	if err != nil {
+		return
+	}
+	set := p.set
+	set.Outer = n.outer
+	for k, s := range sites {
+		n.result[g.species[k]] = measureNull(s, set)
+	}
+}
+
+func (p *pipeline) nullJobs() []raster.Job {
 	jobs := make([]raster.Job, len(p.nulls))
 	for i, n := range p.nulls {
 		jobs[i] = raster.Job{ID: i, Centre: n.centre, Reach: n.outer * n.radius, Level: n.level}
 	}
-	builders, err := p.newBuilders(g)
-	if err != nil {
-		return err
-	}
-	defer closeBuilders(builders)
-	return raster.Visit(ctx, g.set, jobs, p.workers(), func(w int, job raster.Job, patch *raster.Patch, fault error) error {
-		defer p.prog.Add(1)
-		n := &p.nulls[job.ID]
-		if fault != nil || patch.Len() == 0 {
-			return nil
-		}
-		sites, err := builders[w].build(n.place, patch)
-		if err != nil {
-			return nil
-		}
-		set := p.set
-		set.Outer = n.outer
-		for k, s := range sites {
-			n.result[g.species[k]] = measureNull(s, set)
-		}
-		return nil
-	})
+	return jobs
 }
 
 func measureNull(s ejecta.Site, set ejecta.Settings) nullResult {
@@ -157,8 +146,8 @@ func (p *pipeline) tallyNull(n *nullSite) {
 
 // nullPs computes the p-values at the null positions with the scale applied,
 // for the calibration figure, and lets the evidence go.
-func (p *pipeline) nullPs() {
-	parallel(p.workers(), len(p.nulls), func(i int) {
+func (p *pipeline) nullPs() error {
+	err := parallel(p.workers(), len(p.nulls), func(i int) {
 		n := &p.nulls[i]
 		for species := range n.result {
 			r := &n.result[species]
@@ -170,6 +159,9 @@ func (p *pipeline) nullPs() {
 			r.evidence = nil
 		}
 	})
+	if err != nil {
+		return err
+	}
 	for i := range p.nulls {
 		n := &p.nulls[i]
 		for species, r := range n.result {
@@ -183,6 +175,7 @@ func (p *pipeline) nullPs() {
 			s.pe = append(s.pe, r.z)
 		}
 	}
+	return nil
 }
 
 // scaleOf is the null scale for a species at a place; 1 where no null position
@@ -214,7 +207,7 @@ func (p *pipeline) nullSummaries() []reports.NullSummary {
 	for _, k := range keys {
 		s := p.scales[k]
 		f := float64(int(1) << k.level)
-		out = append(out, reports.NullSummary{Species: p.sv.Species[k.species].Name, RadiusLo: s.radiusLo * f, RadiusHi: s.radiusHi * f,
+		out = append(out, reports.NullSummary{Species: p.sv.Species[k.species].shownName(), RadiusLo: s.radiusLo * f, RadiusHi: s.radiusHi * f,
 			Count: len(s.pe), Scale: s.lambda, PValues: s.p, ExcessPValues: s.pe})
 	}
 	return out
@@ -328,11 +321,11 @@ func (p *pipeline) anyPlace(g *raster.Grid, lat float64, rng *rand.Rand) (geom.L
 	if !ok {
 		return at, false
 	}
-	if near := rng.IntN(2) == 0; near {
+	if rng.IntN(2) == 0 {
 		q := geom.LonLat{Lon: at.Lon, Lat: math.Max(-89.9, math.Min(89.9, lat+10*(rng.Float64()-0.5)))}
 		if qx, qy, ok := g.Pixel(q); ok && g.Inside(qx, qy) {
 			return q, true
 		}
 	}
-	return at, rng.Float64() < 1 // keeps the stream's length fixed
+	return at, true
 }

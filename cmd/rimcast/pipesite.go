@@ -36,6 +36,9 @@ type siteBuilder struct {
 	east    []float64 // unit vector of each pixel in the crater's frame
 	north   []float64
 	up      []float64
+
+	level      int     // of the last place
+	sun, track float64 // mean azimuths round the last place, degrees; NaN without such a layer
 }
 
 func (p *pipeline) newBuilders(g *group) ([]*siteBuilder, error) {
@@ -65,6 +68,7 @@ func closeBuilders(list []*siteBuilder) {
 // build returns one site per species of the group, sharing geometry, masks,
 // neighbours and covariates. The sites are valid until the next call.
 func (b *siteBuilder) build(at place, patch *raster.Patch) ([]ejecta.Site, error) {
+	b.sun, b.track, b.level = math.NaN(), math.NaN(), at.level
 	b.fillSamples(at, patch)
 	neighbours := b.maskNeighbours(at)
 	covariates, err := b.besideFields(at, patch)
@@ -72,7 +76,7 @@ func (b *siteBuilder) build(at place, patch *raster.Patch) ([]ejecta.Site, error
 		return nil, err
 	}
 	for k, layer := range b.g.covariates {
-		covariates = append(covariates, ejecta.Field{Name: b.g.covNames[k], Values: widened(patch.Values[layer])})
+		covariates = append(covariates, b.covariateFields(b.g.covSections[k], widened(patch.Values[layer]))...)
 	}
 	b.applyMasks(patch)
 	sites := make([]ejecta.Site, len(b.g.species))
@@ -87,6 +91,50 @@ func (b *siteBuilder) build(at place, patch *raster.Patch) ([]ejecta.Site, error
 	}
 	return sites, nil
 }
+
+// covariateFields turns a layer into the columns that it is regressed on. Times
+// of day go round the clock and become two columns; azimuths are no amounts at
+// all: their mean goes to the alarms. Block means of what goes round are wrong
+// where it passes zero, so large craters do without.
+func (b *siteBuilder) covariateFields(section *layerSection, values []float64) []ejecta.Field {
+	round := section.Kind == "local_time" || section.Kind == "sun_azimuth" || section.Kind == "track_azimuth"
+	if round && b.level > 0 {
+		return nil
+	}
+	switch section.Kind {
+	case "local_time":
+		cos, sin := make([]float64, len(values)), make([]float64, len(values))
+		for i, hour := range values {
+			sin[i], cos[i] = math.Sincos(hour * math.Pi / 12)
+		}
+		return []ejecta.Field{{Name: section.Name + " cos", Values: cos}, {Name: section.Name + " sin", Values: sin}}
+	case "sun_azimuth":
+		b.sun = b.meanAzimuth(values)
+		return nil
+	case "track_azimuth":
+		b.track = b.meanAzimuth(values)
+		return nil
+	case "strip":
+		return nil
+	}
+	return []ejecta.Field{{Name: section.Name, Values: values}}
+}
+
+// meanAzimuth is the mean of an azimuth map, degrees clockwise from north, as
+// axes: the sun and its opposite are alike for a slope.
+func (b *siteBuilder) meanAzimuth(values []float64) float64 {
+	var near []float64
+	for i, v := range values {
+		if b.rho[i] < azimuthReach && !math.IsNaN(v) {
+			near = append(near, v*math.Pi/180)
+		}
+	}
+	mean, _ := ejecta.AxialMean(near, nil)
+	return mean * 180 / math.Pi
+}
+
+// azimuthReach is the range within which azimuths are averaged, crater radii.
+const azimuthReach = 3
 
 func widened(v []float32) []float64 {
 	out := make([]float64, len(v))
@@ -166,10 +214,11 @@ func (b *siteBuilder) maskNeighbours(at place) []ejecta.Field {
 	var strong []geom.Neighbour
 	for _, n := range b.near {
 		r := b.p.cat.Craters[n.Index].Radius
-		if r > terrainRatio*at.radius || n.Distance < 0.2*at.radius && math.Abs(r/at.radius-1) < 0.2 {
+		masked, ok := b.p.maskRadius(n, at.radius)
+		if !ok {
 			continue
 		}
-		b.maskDisc(n, math.Min(k*r, math.Max(r, n.Distance-1.2*at.radius)))
+		b.maskDisc(n, masked)
 		if r > templateRatio*at.radius && n.Distance > at.radius+0.5*r {
 			strong = append(strong, n)
 		}
@@ -185,22 +234,42 @@ func (b *siteBuilder) maskNeighbours(at place) []ejecta.Field {
 	return fields
 }
 
-// direction is a neighbour's centre as a unit vector in the crater's frame:
-// east, north, up. Squared chords between unit vectors need no transcendental
-// function per pixel and lose nothing at small distances.
-func (b *siteBuilder) direction(n geom.Neighbour) (e, nn, u float64) {
+// maskRadius is how far a neighbour is masked for a crater of the given radius,
+// metres: its blanket as the settings say, but at least its rim, and no more
+// than leaves the crater's own rim free. ok is false for a neighbour that is not
+// masked: the ground itself, or the same crater under another name.
+func (p *pipeline) maskRadius(n geom.Neighbour, radius float64) (masked float64, ok bool) {
+	r := p.cat.Craters[n.Index].Radius
+	same := n.Distance < 0.2*radius && math.Abs(r/radius-1) < 0.2
+	if r > terrainRatio*radius || same {
+		return 0, false
+	}
+	return math.Min(p.sv.Sampling.NeighbourRadii*r, math.Max(r, n.Distance-1.2*radius)), true
+}
+
+// unit is a direction in a crater's frame.
+type unit struct{ east, north, up float64 }
+
+// direction is a neighbour's centre as a unit vector. Squared chords between
+// unit vectors need no transcendental function per pixel and lose nothing at
+// small distances.
+func (b *siteBuilder) direction(n geom.Neighbour) unit {
 	sin, cos := math.Sincos(n.Azimuth)
 	s, c := math.Sincos(n.Distance / b.p.body.MeanRadius())
-	return s * sin, s * cos, c
+	return unit{s * sin, s * cos, c}
+}
+
+// chord2 is the squared chord from a direction to pixel i.
+func (b *siteBuilder) chord2(v unit, i int) float64 {
+	de, dn, du := b.east[i]-v.east, b.north[i]-v.north, b.up[i]-v.up
+	return de*de + dn*dn + du*du
 }
 
 func (b *siteBuilder) maskDisc(n geom.Neighbour, radius float64) {
 	half := 2 * math.Sin(math.Min(radius/b.p.body.MeanRadius(), math.Pi)/2)
-	limit := half * half
-	ve, vn, vu := b.direction(n)
+	v := b.direction(n)
 	for i := range b.masked {
-		de, dn, du := b.east[i]-ve, b.north[i]-vn, b.up[i]-vu
-		if de*de+dn*dn+du*du < limit {
+		if b.chord2(v, i) < half*half {
 			b.masked[i] = true
 		}
 	}
@@ -211,11 +280,9 @@ func (b *siteBuilder) maskDisc(n geom.Neighbour, radius float64) {
 func (b *siteBuilder) blanketOf(n geom.Neighbour) []float64 {
 	out := make([]float64, len(b.masked))
 	rim := b.p.cat.Craters[n.Index].Radius / b.p.body.MeanRadius()
-	scale := 1 / (rim * rim)
-	ve, vn, vu := b.direction(n)
+	v := b.direction(n)
 	for i := range out {
-		de, dn, du := b.east[i]-ve, b.north[i]-vn, b.up[i]-vu
-		square := math.Max((de*de+dn*dn+du*du)*scale, 1)
+		square := math.Max(b.chord2(v, i)/(rim*rim), 1)
 		out[i] = 1 / (square * math.Sqrt(square))
 	}
 	return out
@@ -251,12 +318,12 @@ func (b *siteBuilder) besideFields(at place, patch *raster.Patch) ([]ejecta.Fiel
 			return nil, err
 		}
 		values := nearestValues(l.Grid(), frame, patch, &b.patch)
-		if beside.mask == nil {
-			fields = append(fields, ejecta.Field{Name: beside.name, Values: values})
+		if !beside.mask {
+			fields = append(fields, b.covariateFields(beside.section, values)...)
 			continue
 		}
 		for i, v := range values {
-			if beside.mask.badPixel(float32(v)) {
+			if beside.section.badPixel(float32(v)) {
 				b.masked[i] = true
 			}
 		}

@@ -162,7 +162,7 @@ func defaultSurvey() *surveyFile {
 			LevelRadius:    24,
 		},
 		Ranking: rankingSection{Weights: map[string]float64{}},
-		Tests:   testsSection{Seed: 1, Alpha: 0.05, FDR: 0.1, Nulls: 200, CentreSigma: 0.03},
+		Tests:   testsSection{Seed: 1, Alpha: 0.01, FDR: 0.1, Nulls: 200, CentreSigma: 0.03},
 		Output:  outputSection{Top: 10},
 		Run:     runSection{Workers: runtime.GOMAXPROCS(0)},
 	}
@@ -185,6 +185,15 @@ func named(all []namedLayer, section string, layers []layerSection) []namedLayer
 type namedLayer struct {
 	section string
 	layer   *layerSection
+}
+
+// shownName is the name of a species in the results: with its epoch when it has
+// one, so that one quantity at several times of day stays apart.
+func (l *layerSection) shownName() string {
+	if l.Epoch == "" {
+		return l.Name
+	}
+	return l.Name + " " + l.Epoch
 }
 
 // label names the layer in a message.

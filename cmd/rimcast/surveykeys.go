@@ -63,13 +63,13 @@ var surveyKeys = []surveyKey{
 	{"species.band", "", "band number from 1; needed when the file has several and band_name is not given"},
 	{"species.band_name", "", "band by its description"},
 	{"species.unit", "", "unit of the values, when the file does not say or to overrule it"},
-	{"species.basis", "", "what the amount counts, such as H2O or OH"},
-	{"species.sigma", "", "raster of the 1-sigma error of each pixel, same unit"},
+	{"species.basis", "", "what the amount counts, such as H2O or OH; recorded, never converted"},
+	{"species.sigma", "", "raster of the 1-sigma error of each pixel, same unit; looked at by inspect, not used as weights"},
 	{"species.sigma_is", "", "sigma or variance"},
 	{"species.nodata", "nodata", "values that mean missing, besides the file's own"},
 	{"species.scale", "", "factor from stored to true values, overrules the file's"},
 	{"species.offset", "", "added after the factor, overrules the file's"},
-	{"species.epoch", "", "time of day or campaign of this map, a label"},
+	{"species.epoch", "", "time of day or campaign of this map, a label that becomes part of the name in the results"},
 	{"species.crs", "", "reference system of this map, overrules the file's"},
 	{"species.lon_positive", "", "east or west for this map"},
 
@@ -92,7 +92,7 @@ var surveyKeys = []surveyKey{
 	{"sampling.full_resolution", "full-resolution", "never read in block means"},
 
 	{"tests.seed", "seed", "seed of every random draw"},
-	{"tests.alpha", "alpha", "level of the test of one crater, 0 to 1"},
+	{"tests.alpha", "alpha", "level at which an excess or a direction of one crater is claimed, 0 to 1"},
 	{"tests.fdr", "fdr", "accepted share of false ones among the findings of the catalogue, 0 to 1"},
 	{"tests.nulls", "nulls", "crater-free places that set the scale of the tests"},
 	{"tests.centre_sigma", "centre-sigma", "error of a catalogue centre per axis, crater radii, where the catalogue gives none"},
@@ -106,7 +106,7 @@ var surveyKeys = []surveyKey{
 	{"output.redact", "redact", "keep names of input files out of the manifest"},
 
 	{"run.workers", "workers", "craters measured at a time"},
-	{"run.memory", "memory", "memory to stay within, such as 600MB or 4GB; default half of what there is"},
+	{"run.memory", "memory", "memory that the program tries to stay within, GDAL apart, such as 600MB or 4GB; default half of what there is"},
 }
 
 // covariateKinds are the kinds of layers that the alarms know how to use.

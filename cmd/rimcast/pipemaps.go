@@ -1,0 +1,102 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"rimcast/ejecta"
+	"rimcast/raster"
+)
+
+// This file looks at the maps as wholes: what in them should make a reader
+// distrust every finding, and what the survey gives that is not used.
+
+// sayUnused tells of layers that are accepted but do not enter the numbers: a
+// setting that is silently ignored would be believed.
+func (p *pipeline) sayUnused() {
+	for i := range p.sv.Species {
+		if s := &p.sv.Species[i]; s.Sigma != "" {
+			p.note("%s: the error map is recorded but does not weigh the pixels; errors come from the scatter of the map itself", s.shownName())
+		}
+	}
+	p.sayUnusedCovariates()
+}
+
+func (p *pipeline) sayUnusedCovariates() {
+	for i := range p.sv.Covariates {
+		if c := &p.sv.Covariates[i]; c.Kind == "strip" {
+			p.note("%s: a strip layer is recorded but not used; the seam alarm is not in this version", c.Name)
+		}
+	}
+}
+
+// Limits of the map alarms.
+const (
+	clippedLimit = 0.02 // share of zeros in a map without negative values
+	smoothLimit  = 0.5  // correlation of successive differences
+	spikeLimit   = 0.01 // share of one value in a map of many values
+	ppmHigh      = 5000
+	ppmLow       = 0.01
+)
+
+// lookAtMaps samples every species for the alarms that concern a map as a
+// whole.
+func (p *pipeline) lookAtMaps() error {
+	p.mapAlarms = make([][]ejecta.Alarm, len(p.sv.Species))
+	for _, g := range p.groups {
+		for k, species := range g.species {
+			s, err := g.set.Layers[k].Survey(0)
+			if err != nil {
+				return err
+			}
+			p.mapAlarms[species] = mapAlarms(s, g.set.Layers[k].Info().Unit)
+		}
+	}
+	return nil
+}
+
+func mapAlarms(s *raster.Sample, unit string) []ejecta.Alarm {
+	spike, suspect := worstSpike(s)
+	return []ejecta.Alarm{
+		above("clipped_at_zero", s.ClippedAtZero, clippedLimit, "share", "%.1f %% of the pixels are exactly zero and none is below", 100*s.ClippedAtZero),
+		above("spike_values", spike.Share, spikeLimit, "share", "%.1f %% of the pixels equal %g", 100*spike.Share, spike.Value),
+		above("special_values_undeclared", suspect.Share, 0, "share", "%.2g %% of the pixels equal %g, far from all others", 100*suspect.Share, suspect.Value),
+		above("smoothed_input", s.Smooth, smoothLimit, "correlation", "successive differences are correlated by %.2f", s.Smooth),
+		unitAlarm(s, unit),
+	}
+}
+
+func above(name string, value, limit float64, unit, format string, args ...any) ejecta.Alarm {
+	return ejecta.Alarm{Name: name, Raised: value > limit, Value: value, Limit: limit, Unit: unit, Detail: fmt.Sprintf(format, args...)}
+}
+
+// worstSpike is the commonest value of a map whose values are many, and the
+// commonest suspect one. A map of few levels, such as a picture of bytes, has
+// common values by nature.
+func worstSpike(s *raster.Sample) (spike, suspect raster.Spike) {
+	rarest := math.Inf(1)
+	for _, v := range s.Spikes {
+		rarest = math.Min(rarest, v.Share)
+	}
+	for _, v := range s.Spikes {
+		if rarest < spikeLimit/10 && v.Share > spike.Share {
+			spike = v
+		}
+		if v.Suspect && v.Share > suspect.Share {
+			suspect = v
+		}
+	}
+	return spike, suspect
+}
+
+// unitAlarm asks whether the numbers fit the unit; only ppm has a known range.
+func unitAlarm(s *raster.Sample, unit string) ejecta.Alarm {
+	const name = "unit_implausible"
+	if !strings.EqualFold(unit, "ppm") {
+		return ejecta.Alarm{Name: name, NotRun: "no range is known for the unit", Value: math.NaN(), Limit: math.NaN()}
+	}
+	a := above(name, s.Median, ppmHigh, unit, "the median of the map is %.3g ppm", s.Median)
+	a.Raised = a.Raised || math.Abs(s.Median) < ppmLow
+	return a
+}
