@@ -92,7 +92,7 @@ func (c *Cells) remap(s *Samples, index []int32, valid []bool) {
 		k := index[r]
 		c.member[i] = k
 		a := s.Area[i]
-		sin, cos := math.Sincos(s.Az[i])
+		sin, cos := s.Sin[i], s.Cos[i]
 		c.Weight[k] += a
 		c.Rho[k] += a * s.Rho[i]
 		east[k] += a * sin

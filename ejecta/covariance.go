@@ -3,8 +3,7 @@ package ejecta
 import (
 	"errors"
 	"math"
-
-	"gonum.org/v1/gonum/dsp/fourier"
+	"math/bits"
 )
 
 // maxBlockLevel is the largest square used when covariances are summed: 16
@@ -51,9 +50,9 @@ type noiseLevel struct {
 }
 
 // NewNoiseSurvey prepares a survey by windows of the given side, for lags up to
-// maxLag < side. Sides with factors of 2, 3 and 5 only are fast.
+// maxLag < side. Sides that are powers of two need the least memory.
 func NewNoiseSurvey(side, maxLag int) *NoiseSurvey {
-	pad := 2 * side
+	pad := 1 << bits.Len(uint(2*side-1))
 	return &NoiseSurvey{
 		Side: side, MaxLag: min(maxLag, side-1), pad: pad,
 		power: make([]float64, pad*pad), pairs: make([]float64, pad*pad),
@@ -128,11 +127,11 @@ func splitSpectra(f []complex128, n int) (power, pairs []float64) {
 
 // forward2D transforms an n x n field in place; rows from used on are zero.
 func forward2D(n int, f []complex128, used int) {
-	fft := fourier.NewCmplxFFT(n)
+	plan := newFourierPlan(n)
 	for j := range used {
-		fft.Coefficients(f[j*n:(j+1)*n], f[j*n:(j+1)*n])
+		plan.transform(f[j*n : (j+1)*n])
 	}
-	columns2D(n, f, func(c []complex128) { fft.Coefficients(c, c) })
+	columns2D(n, f, plan.transform)
 }
 
 // columns2D applies a transform to every column, eight at a time for the

@@ -100,7 +100,8 @@ func (d *design) finishRow(c *Cells, i int, weight float64) {
 			row[j] /= weight
 		}
 	} else {
-		paintPoint(c.Rho[i], c.Az[i], 1, row)
+		sin, cos := math.Sincos(c.Az[i])
+		paintPoint(c.Rho[i], sin, cos, 1, row)
 	}
 	sin, cos := math.Sincos(c.Az[i])
 	row[colConst] = 1
@@ -119,7 +120,7 @@ func paintPixel(s *Samples, i int, row []float64) {
 		sub = 2
 	}
 	if sub == 1 {
-		paintPoint(s.Rho[i], s.Az[i], s.Area[i], row)
+		paintPoint(s.Rho[i], s.Sin[i], s.Cos[i], s.Area[i], row)
 		return
 	}
 	w := s.Area[i] / float64(sub*sub)
@@ -127,15 +128,14 @@ func paintPixel(s *Samples, i int, row []float64) {
 		for b := range sub {
 			fx := (float64(a)+0.5)/float64(sub) - 0.5
 			fy := (float64(b)+0.5)/float64(sub) - 0.5
-			rho, az := s.subRho(i, fx, fy)
-			paintPoint(math.Max(rho, 1), az, w, row)
+			rho, sin, cos := s.subRho(i, fx, fy)
+			paintPoint(math.Max(rho, 1), sin, cos, w, row)
 		}
 	}
 }
 
 // paintPoint adds w times the templates at a point to a row.
-func paintPoint(rho, az, w float64, row []float64) {
-	sin, cos := math.Sincos(az)
+func paintPoint(rho, sin, cos, w float64, row []float64) {
 	half := 1 / math.Sqrt(rho)
 	v := w * half
 	for j := range decayNodes {

@@ -102,6 +102,7 @@ type SectorSum struct {
 // carries the reason in Status and Note and no Gram matrix.
 func Collect(site Site, set Settings) *Evidence {
 	set = set.WithDefaults()
+	site.Samples = site.Samples.withUnits()
 	s := site.Samples
 	e := &Evidence{Status: StatusOK, PixelsPer: s.PixelsPerRadius, Variance: site.Variance, CentreSigma: site.CentreSigma}
 	if e.CentreSigma == 0 {
@@ -116,11 +117,12 @@ func Collect(site Site, set Settings) *Evidence {
 		return e
 	}
 	c := Gather(s, &e.Layout, valid)
-	if e.Gram = e.whiten(site, c, valid); e.Gram == nil {
+	w := e.whitener(site, c, valid)
+	if w == nil {
 		return e
 	}
 	e.judgeCoverage(s, c, valid)
-	e.ringSums(site, valid)
+	e.ringSums(site, valid, w.rings)
 	e.sectorSums(site, valid)
 	return e
 }
@@ -181,8 +183,9 @@ func (e *Evidence) covered(s *Samples, valid []bool, set Settings) bool {
 	return true
 }
 
-// whiten builds the design and its Gram matrix.
-func (e *Evidence) whiten(site Site, c *Cells, valid []bool) *Gram {
+// whitener whitens the design into the Gram matrix and returns what it used;
+// nil when that cannot be done.
+func (e *Evidence) whitener(site Site, c *Cells, valid []bool) *whitener {
 	values, spread := e.centred(site, valid)
 	switch {
 	case !spread:
@@ -209,7 +212,8 @@ func (e *Evidence) whiten(site Site, c *Cells, valid []bool) *Gram {
 		e.fail(StatusNoVariance, "%v", err)
 		return nil
 	}
-	return w.gram(newDesign(site.Samples, c, values, extra))
+	e.Gram = w.gram(newDesign(site.Samples, c, values, extra))
+	return w
 }
 
 // centred returns the values less their mean, and whether they vary.

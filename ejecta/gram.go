@@ -30,8 +30,9 @@ type Gram struct {
 
 // whitener is the Cholesky factor of a cell covariance.
 type whitener struct {
-	n int
-	l blas64.Triangular
+	n     int
+	l     blas64.Triangular
+	rings []float64 // variance of the mean of each ring
 }
 
 // newWhitener builds the covariance of the cells from the map's correlation
@@ -42,10 +43,9 @@ func newWhitener(c *Cells, noise *Noise) (*whitener, error) {
 	a := make([]float64, n*n)
 	squares := noise.lattice(c)
 	for i := range n {
-		for j := range i + 1 {
-			a[i*n+j] = squares.covariance(i, j)
-		}
+		squares.row(i, 0, a[i*n:i*n+i+1])
 	}
+	rings := ringVariances(c, a)
 	trace := 0.0
 	for i := range n {
 		trace += a[i*n+i]
@@ -58,10 +58,30 @@ func newWhitener(c *Cells, noise *Noise) (*whitener, error) {
 		// The unblocked form: a few hundred rows are too few for the blocked
 		// one, whose goroutines would compete with the workers.
 		if (gonum.Implementation{}).Dpotf2(blas.Lower, n, b, n) {
-			return &whitener{n, blas64.Triangular{N: n, Stride: n, Data: b, Uplo: blas.Lower, Diag: blas.NonUnit}}, nil
+			return &whitener{n, blas64.Triangular{N: n, Stride: n, Data: b, Uplo: blas.Lower, Diag: blas.NonUnit}, rings}, nil
 		}
 	}
 	return nil, ErrSingular
+}
+
+// ringVariances are the variances of the area means of the rings, from the
+// covariance of their cells, of which the lower triangle is given; NaN for a
+// ring without cells.
+func ringVariances(c *Cells, cov []float64) []float64 {
+	out, weight := make([]float64, c.Layout.Rings), make([]float64, c.Layout.Rings)
+	for i, k := range c.Ring {
+		weight[k] += c.Weight[i]
+		out[k] += c.Weight[i] * c.Weight[i] * cov[i*c.N+i]
+		for j := range i {
+			if c.Ring[j] == k {
+				out[k] += 2 * c.Weight[i] * c.Weight[j] * cov[i*c.N+j]
+			}
+		}
+	}
+	for k, w := range weight {
+		out[k] /= w * w // NaN without a cell
+	}
+	return out
 }
 
 // gram whitens the columns of a design in place and returns their products.

@@ -1,9 +1,6 @@
 package ejecta
 
-import (
-	"math"
-	"sort"
-)
+import "math"
 
 // Layout says how the pixels round a crater are gathered before the tests.
 //
@@ -62,7 +59,15 @@ func (l *Layout) ring(rho float64) int {
 	if !(rho >= l.Edges[0] && rho < l.Edges[l.Rings]) {
 		return -1
 	}
-	return sort.Search(l.Rings, func(k int) bool { return rho < l.Edges[k+1] })
+	lo, hi := 0, l.Rings-1
+	for lo < hi {
+		if mid := (lo + hi) / 2; rho < l.Edges[mid+1] {
+			hi = mid
+		} else {
+			lo = mid + 1
+		}
+	}
+	return lo
 }
 
 func (l *Layout) sector(az float64) int {

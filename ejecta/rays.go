@@ -3,7 +3,6 @@ package ejecta
 import (
 	"math"
 	"math/rand/v2"
-	"slices"
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
@@ -30,6 +29,7 @@ type rayTest struct {
 	n         int
 	amplitude float64
 	variance  float64 // of the amplitude
+	work      activeSet
 }
 
 func (d *Directional) newRayTest(amplitude, variance float64) *rayTest {
@@ -66,94 +66,126 @@ func (r *rayTest) statistic(score []float64, amplitude float64) float64 {
 // fit maximises 2 a's - a'Ga over a >= 0 by the active-set method of Lawson &
 // Hanson (1974), Solving Least Squares Problems, chapter 23.
 func (r *rayTest) fit(s []float64) (a []float64, t float64) {
-	n := r.n
-	a = make([]float64, n)
-	var passive []int
-	for range 3 * n {
-		best, gain := -1, 1e-12
-		for i := range n {
-			g := r.gram[i*n+i]
-			if g <= 0 || a[i] > 0 {
-				continue
-			}
-			slope := s[i]
-			for _, j := range passive {
-				slope -= r.gram[i*n+j] * a[j]
-			}
-			if v := slope / math.Sqrt(g); v > gain && !slices.Contains(passive, i) {
-				best, gain = i, v
-			}
-		}
-		if best < 0 || gain < 1e-6 {
+	f := &r.work
+	f.start(r, s)
+	for range 3 * r.n {
+		best := f.steepest()
+		if best < 0 {
 			break
 		}
-		passive = r.solvePassive(a, s, append(passive, best))
+		f.free(best)
+		f.solve()
 	}
-	for i, v := range a {
+	for i, v := range f.a[:r.n] {
 		t += v * s[i]
 	}
-	return a, t
+	return f.a[:r.n], t
 }
 
-// solvePassive solves for the free amplitudes, stepping back to the boundary
+// activeSet is the state of a non-negative fit: the free lobes in the order of
+// their coming, and the Cholesky factor of their block of the Gram matrix, to
+// which a new lobe only adds a row.
+type activeSet struct {
+	r    *rayTest
+	s    []float64
+	a    [rayLobes]float64 // amplitudes
+	z    [rayLobes]float64 // unconstrained solution of the free lobes
+	x    [rayLobes]float64 // L x = s of the free lobes
+	used [rayLobes]bool
+	list []int
+	l    [rayLobes * rayLobes]float64
+}
+
+func (f *activeSet) start(r *rayTest, s []float64) {
+	f.r, f.s, f.list = r, s, f.list[:0]
+	clear(f.a[:])
+	clear(f.used[:])
+}
+
+// steepest is the fixed lobe along which the likelihood rises most; -1 when it
+// rises along none.
+func (f *activeSet) steepest() int {
+	best, most := -1, 1e-6
+	for i := range f.r.n {
+		row := f.r.gram[i*f.r.n : (i+1)*f.r.n]
+		if f.used[i] || row[i] <= 0 {
+			continue
+		}
+		slope := f.s[i]
+		for _, j := range f.list {
+			slope -= row[j] * f.a[j]
+		}
+		if slope > 0 && slope*slope > most*most*row[i] {
+			best, most = i, slope/math.Sqrt(row[i])
+		}
+	}
+	return best
+}
+
+// free adds a lobe: a row of the factor.
+func (f *activeSet) free(i int) {
+	f.used[i] = true
+	f.list = append(f.list, i)
+	f.factor(len(f.list) - 1)
+}
+
+// factor computes a row of the Cholesky factor and of the forward solution.
+func (f *activeSet) factor(k int) {
+	row := f.r.gram[f.list[k]*f.r.n:]
+	l := f.l[k*rayLobes : k*rayLobes+k+1]
+	for j := range k {
+		lj := f.l[j*rayLobes : j*rayLobes+j+1]
+		l[j] = (row[f.list[j]] - dot(l[:j], lj)) / lj[j]
+	}
+	d := row[f.list[k]]
+	l[k] = math.Sqrt(math.Max(d-dot(l[:k], l), 1e-10*d))
+	f.x[k] = (f.s[f.list[k]] - dot(l[:k], f.x[:])) / l[k]
+}
+
+// solve finds the amplitudes of the free lobes, stepping back to the boundary
 // and dropping those that would turn negative.
-func (r *rayTest) solvePassive(a, s []float64, passive []int) []int {
-	for len(passive) > 0 {
-		z := r.unconstrained(s, passive)
+func (f *activeSet) solve() {
+	for len(f.list) > 0 {
+		f.backward()
 		step, hit := 1.0, -1
-		for k, i := range passive {
-			if z[k] <= 0 {
-				if f := a[i] / (a[i] - z[k]); hit < 0 || f < step {
-					step, hit = f, k
+		for k, i := range f.list {
+			if f.z[k] <= 0 {
+				if q := f.a[i] / (f.a[i] - f.z[k]); hit < 0 || q < step {
+					step, hit = q, k
 				}
 			}
 		}
 		if hit < 0 {
-			for k, i := range passive {
-				a[i] = z[k]
+			for k, i := range f.list {
+				f.a[i] = f.z[k]
 			}
-			return passive
+			return
 		}
-		for k, i := range passive {
-			a[i] += step * (z[k] - a[i])
+		for k, i := range f.list {
+			f.a[i] += step * (f.z[k] - f.a[i])
 		}
-		a[passive[hit]] = 0
-		passive = append(passive[:hit], passive[hit+1:]...)
+		f.fix(hit)
 	}
-	return passive
 }
 
-// unconstrained solves the normal equations of the chosen lobes by Cholesky.
-func (r *rayTest) unconstrained(s []float64, set []int) []float64 {
-	m := len(set)
-	var l [rayLobes * rayLobes]float64
-	x := make([]float64, m)
-	for i := range m {
-		row := r.gram[set[i]*r.n:]
-		for j := range i + 1 {
-			v := row[set[j]]
-			for k := range j {
-				v -= l[i*m+k] * l[j*m+k]
-			}
-			if i == j {
-				l[i*m+i] = math.Sqrt(math.Max(v, 1e-10*row[set[i]]))
-			} else {
-				l[i*m+j] = v / l[j*m+j]
-			}
-		}
-		v := s[set[i]]
-		for k := range i {
-			v -= l[i*m+k] * x[k]
-		}
-		x[i] = v / l[i*m+i]
+// fix sets a free lobe to zero and renews the rows that came after it.
+func (f *activeSet) fix(k int) {
+	f.a[f.list[k]], f.used[f.list[k]] = 0, false
+	f.list = append(f.list[:k], f.list[k+1:]...)
+	for ; k < len(f.list); k++ {
+		f.factor(k)
 	}
-	for i := m - 1; i >= 0; i-- {
-		for k := i + 1; k < m; k++ {
-			x[i] -= l[k*m+i] * x[k]
+}
+
+// backward solves L' z = x.
+func (f *activeSet) backward() {
+	for i := len(f.list) - 1; i >= 0; i-- {
+		v := f.x[i]
+		for k := i + 1; k < len(f.list); k++ {
+			v -= f.l[k*rayLobes+i] * f.z[k]
 		}
-		x[i] /= l[i*m+i]
+		f.z[i] = v / f.l[i*rayLobes+i]
 	}
-	return x
 }
 
 // rayMoments are mean and variance of T under a symmetric blanket.

@@ -9,6 +9,8 @@ type Samples struct {
 	Rho  []float64 // geodesic range of the pixel centre, crater radii
 	Az   []float64 // azimuth, radians clockwise from north
 	Area []float64 // ground area, any one unit
+	// Sin and Cos are those of Az; Collect computes them when they are nil.
+	Sin, Cos []float64
 
 	// PixelsPerRadius is the rim radius in pixels, by the longer pixel side.
 	PixelsPerRadius float64
@@ -21,14 +23,31 @@ type Samples struct {
 // Len is the number of pixels.
 func (s *Samples) Len() int { return len(s.X) }
 
-// subRho returns range and azimuth of the point (fx, fy) of pixel i, in pixel
+// withUnits returns s with Sin and Cos.
+func (s *Samples) withUnits() *Samples {
+	if s.Sin != nil || len(s.Az) == 0 {
+		return s
+	}
+	c := *s
+	c.Sin, c.Cos = make([]float64, len(s.Az)), make([]float64, len(s.Az))
+	for i, az := range s.Az {
+		c.Sin[i], c.Cos[i] = math.Sincos(az)
+	}
+	return &c
+}
+
+// subRho returns range, and sine and cosine of the azimuth, of the point (fx, fy) of pixel i, in pixel
 // units from its centre (fy down). The local map is taken as affine, which is
 // exact enough inside one pixel.
-func (s *Samples) subRho(i int, fx, fy float64) (rho, az float64) {
-	east, north := math.Sincos(s.Az[i])
+func (s *Samples) subRho(i int, fx, fy float64) (rho, sin, cos float64) {
+	east, north := s.Sin[i], s.Cos[i]
 	sinR, cosR := math.Sincos(s.Rotation)
 	dx, up := fx*s.ColRho, -fy*s.RowRho
 	e := s.Rho[i]*east + dx*cosR + up*sinR
 	n := s.Rho[i]*north - dx*sinR + up*cosR
-	return math.Hypot(e, n), math.Atan2(e, n)
+	rho = math.Sqrt(e*e + n*n)
+	if rho == 0 {
+		return 0, 0, 1
+	}
+	return rho, e / rho, n / rho
 }

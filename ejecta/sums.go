@@ -12,26 +12,92 @@ func (e *Evidence) fail(status Status, format string, args ...any) *Evidence {
 }
 
 // ringSums takes the plain means of the rings, those inside the rim included.
-func (e *Evidence) ringSums(site Site, valid []bool) {
+// Within the tests the error of a ring mean comes from the covariance of its
+// cells, which is at hand; elsewhere its own squares are summed.
+func (e *Evidence) ringSums(site Site, valid []bool, tested []float64) {
 	inner := Layout{Edges: []float64{0, 0.5, 0.8, 1, e.Layout.Inner}, Rings: 4, Sectors: 1}
-	outer := e.Layout
-	outer.Blocks, outer.Sectors = false, 1
-	for _, l := range []*Layout{&inner, &outer} {
-		l.Inner, l.Outer = l.Edges[0], l.Edges[l.Rings]
-		rows := make([]RingSum, l.Rings)
-		for k := range rows {
-			rows[k] = RingSum{RhoLo: l.Edges[k], RhoHi: l.Edges[k+1], Mean: math.NaN(), Variance: math.NaN()}
+	e.Rings = e.sumRings(site, &inner, valid)
+	rows := e.meanRings(site, valid)
+	for k := range rows {
+		if rows[k].Variance = tested[k]; math.IsNaN(tested[k]) && rows[k].Pixels > 0 {
+			one := Layout{Edges: e.Layout.Edges[k : k+2], Rings: 1, Sectors: 1}
+			rows[k] = e.sumRings(site, &one, valid)[0]
 		}
-		c, mean := e.plainMeans(site, l, valid)
-		squares := site.Noise.lattice(c)
-		for i := range c.N {
-			r := &rows[c.Ring[i]]
-			r.Mean = mean[i]
-			r.Pixels, r.Full = c.Pixels[i], c.Full[i]
-			r.Variance = squares.covariance(i, i)
-		}
-		e.Rings = append(e.Rings, rows...)
 	}
+	e.Rings = append(e.Rings, rows...)
+}
+
+// blankRings are rings without a mean.
+func blankRings(edges []float64) []RingSum {
+	rows := make([]RingSum, len(edges)-1)
+	for k := range rows {
+		rows[k] = RingSum{RhoLo: edges[k], RhoHi: edges[k+1], Mean: math.NaN(), Variance: math.NaN()}
+	}
+	return rows
+}
+
+// meanRings takes the means over the rings of the tests.
+func (e *Evidence) meanRings(site Site, valid []bool) []RingSum {
+	s := site.Samples
+	rows := blankRings(e.Layout.Edges)
+	sum, area := make([]float64, len(rows)), make([]float64, len(rows))
+	for i, rho := range s.Rho {
+		k := e.Layout.ring(rho)
+		if k < 0 {
+			continue
+		}
+		rows[k].Full++
+		if valid[i] {
+			rows[k].Pixels++
+			sum[k] += s.Area[i] * float64(site.Values[i])
+			area[k] += s.Area[i]
+		}
+	}
+	for k := range rows {
+		rows[k].Mean = sum[k] / area[k] // NaN without a pixel
+	}
+	return rows
+}
+
+// sumRings takes the means over any rings, with the error by summing the
+// squares of each.
+func (e *Evidence) sumRings(site Site, l *Layout, valid []bool) []RingSum {
+	l.Inner, l.Outer = l.Edges[0], l.Edges[l.Rings]
+	rows := blankRings(l.Edges)
+	site, valid = site.within(l.Outer, valid)
+	c, mean := e.plainMeans(site, l, valid)
+	squares := site.Noise.lattice(c)
+	for i := range c.N {
+		r := &rows[c.Ring[i]]
+		r.Mean = mean[i]
+		r.Pixels, r.Full = c.Pixels[i], c.Full[i]
+		r.Variance = squares.covariance(i, i)
+	}
+	return rows
+}
+
+// within keeps the pixels of a site nearer than a range, without its fields.
+func (site Site) within(outer float64, valid []bool) (Site, []bool) {
+	s := site.Samples
+	near := *s
+	near.X, near.Y, near.Rho, near.Az, near.Area, near.Sin, near.Cos = nil, nil, nil, nil, nil, nil, nil
+	out := Site{Samples: &near, Noise: site.Noise, Variance: site.Variance}
+	var kept []bool
+	for i, rho := range s.Rho {
+		if rho < outer {
+			near.appendFrom(s, i)
+			out.Values = append(out.Values, site.Values[i])
+			kept = append(kept, valid[i])
+		}
+	}
+	return out, kept
+}
+
+func (s *Samples) appendFrom(t *Samples, i int) {
+	s.X, s.Y = append(s.X, t.X[i]), append(s.Y, t.Y[i])
+	s.Rho, s.Az = append(s.Rho, t.Rho[i]), append(s.Az, t.Az[i])
+	s.Sin, s.Cos = append(s.Sin, t.Sin[i]), append(s.Cos, t.Cos[i])
+	s.Area = append(s.Area, t.Area[i])
 }
 
 // plainMeans gathers into a layout and averages the values by area. Every cell
@@ -73,6 +139,7 @@ func (e *Evidence) sectorSums(site Site, valid []bool) {
 	for i := range e.Sectors {
 		e.Sectors[i] = SectorSum{AzLo: step * float64(i), AzHi: step * float64(i+1), Mean: math.NaN(), Variance: math.NaN()}
 	}
+	site, valid = site.within(l.Outer, valid)
 	c, mean := e.plainMeans(site, &l, valid)
 	squares := site.Noise.lattice(c)
 	for i := range c.N {

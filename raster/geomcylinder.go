@@ -168,12 +168,17 @@ func (k *cylinderKernel) row(row int, lat, dlat float64) {
 	S, sin, w := k.S[lo:hi+1], k.sin[lo:hi+1], k.w[lo:hi+1]
 	for i, s := range S {
 		r.h[i] = A + B*s
+	}
+	ranges(r.h, k.radius, k.hmax)
+	if k.p.ranges {
+		return
+	}
+	for i, s := range S {
 		r.east[i] = cp * sin[i]
 		r.north[i] = D + C*s
 		r.area[i] = strip * w[i]
 	}
-	ranges(r.h, k.radius, k.hmax)
-	azimuths(r.az, r.east, r.north)
+	r.finish()
 }
 
 // span returns the table entries whose sin^2(dlam/2) can be within q.

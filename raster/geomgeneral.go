@@ -303,6 +303,8 @@ func (k *generalKernel) add(x, y int32, u, v, area float64) {
 	p.X, p.Y = append(p.X, x), append(p.Y, y)
 	p.R, p.Az = append(p.R, r), append(p.Az, azimuth(u, v))
 	p.Area = append(p.Area, area*sinc2(r2*k.curv))
+	sin, cos := unitVector(u, v)
+	p.Sin, p.Cos = append(p.Sin, sin), append(p.Cos, cos)
 }
 
 // blockDirect computes every pixel of a block: its centre, and its corners for

@@ -145,5 +145,7 @@ func (k *stereoKernel) fill(r newRow, u0, v, du float64, first int) {
 		r.east[i], r.north[i] = k.ns*re-k.nc*im, k.nc*re+k.ns*im
 		r.area[i] = cell * q * q
 	}
-	azimuths(r.az, r.east, r.north)
+	if !k.p.ranges {
+		r.finish()
+	}
 }

@@ -24,6 +24,7 @@ type Patch struct {
 	Level, Block int         // Block = 1 << Level
 	X, Y         []int32     // column and row at this level, relative to the centre pixel; columns unwrapped
 	R, Az        []float64   // range in metres and azimuth in radians of each pixel centre
+	Sin, Cos     []float64   // of the azimuth
 	Area         []float64   // ground area of each pixel, m^2
 	Values       [][]float32 // [layer][pixel], NaN = missing
 	Fraction     [][]float32 // valid share of each block; nil at level 0
@@ -34,6 +35,7 @@ type Patch struct {
 	Rotation     float64     // azimuth, radians, of decreasing row at the centre
 
 	col0, row0 int     // absolute column and row, at this level, of X = 0, Y = 0
+	ranges     bool    // only X, Y and R are wanted
 	boxes      []span  // runs of pixels that are read together
 	s          scratch // buffers
 }
@@ -73,6 +75,7 @@ func (p *Patch) reset(level int) {
 	p.Level, p.Block = level, 1<<level
 	p.X, p.Y = p.X[:0], p.Y[:0]
 	p.R, p.Az, p.Area = p.R[:0], p.Az[:0], p.Area[:0]
+	p.Sin, p.Cos = p.Sin[:0], p.Cos[:0]
 	p.boxes = p.boxes[:0]
 	p.CX, p.CY = math.NaN(), math.NaN()
 	p.col0, p.row0 = 0, 0
@@ -91,9 +94,11 @@ func grow[T any](s []T, n int) []T {
 func (p *Patch) grow(n int) {
 	p.X, p.Y = grow(p.X, n), grow(p.Y, n)
 	p.R, p.Az, p.Area = grow(p.R, n), grow(p.Az, n), grow(p.Area, n)
+	p.Sin, p.Cos = grow(p.Sin, n), grow(p.Cos, n)
 }
 
-// newRow is a row of pixels being appended to a patch.
+// newRow is a row of pixels being appended to a patch. east and north are of
+// any one length; finish turns them into sine and cosine.
 type newRow struct{ h, az, area, east, north []float64 }
 
 // extend appends n pixels from column x of a row on, for the caller to fill in.
@@ -104,8 +109,25 @@ func (p *Patch) extend(n, x, y int) newRow {
 	for i := range p.X[from:to] {
 		p.X[from+i], p.Y[from+i] = int32(x+i), int32(y)
 	}
-	p.s.f64[2], p.s.f64[3] = sized(p.s.f64[2], n), sized(p.s.f64[3], n)
-	return newRow{p.R[from:to], p.Az[from:to], p.Area[from:to], p.s.f64[2], p.s.f64[3]}
+	p.Sin, p.Cos = p.Sin[:to], p.Cos[:to]
+	return newRow{p.R[from:to], p.Az[from:to], p.Area[from:to], p.Sin[from:to], p.Cos[from:to]}
+}
+
+// finish computes the azimuths of a row and makes its directions unit vectors.
+func (r newRow) finish() {
+	azimuths(r.az, r.east, r.north)
+	north := r.north[:len(r.east)]
+	for i, e := range r.east {
+		r.east[i], north[i] = unitVector(e, north[i])
+	}
+}
+
+// unitVector is a vector of length one; north for no vector at all.
+func unitVector(e, n float64) (sin, cos float64) {
+	if l := math.Sqrt(e*e + n*n); l > 0 {
+		return e / l, n / l
+	}
+	return 0, 1
 }
 
 // sized returns a slice of length n, reusing s.
@@ -136,6 +158,18 @@ func (g *Grid) level(level int) Grid {
 // It panics for a level outside 0..MaxLevel and returns an *Error when reach
 // is not a positive number or holds more than MaxPatch pixels.
 func (g *Grid) Geometry(b geom.Body, centre geom.LonLat, reach float64, level int, p *Patch) error {
+	p.ranges = false
+	return g.geometry(b, centre, reach, level, p)
+}
+
+// Ranges is Geometry for X, Y and R alone: Az, Sin, Cos and Area hold nothing of
+// use.
+func (g *Grid) Ranges(b geom.Body, centre geom.LonLat, reach float64, level int, p *Patch) error {
+	p.ranges = true
+	return g.geometry(b, centre, reach, level, p)
+}
+
+func (g *Grid) geometry(b geom.Body, centre geom.LonLat, reach float64, level int, p *Patch) error {
 	if level < 0 || level > MaxLevel {
 		panic("raster: level out of range")
 	}

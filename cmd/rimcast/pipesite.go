@@ -2,7 +2,6 @@ package main
 
 import (
 	"math"
-	"sort"
 
 	"rimcast/ejecta"
 	"rimcast/geom"
@@ -31,11 +30,7 @@ type siteBuilder struct {
 	masked  []bool
 	patch   raster.Patch
 	near    []geom.Neighbour
-	sinAz   []float64
-	cosAz   []float64
-	east    []float64 // unit vector of each pixel in the crater's frame
-	north   []float64
-	up      []float64
+	vectors vectors
 
 	level      int     // of the last place
 	sun, track float64 // mean azimuths round the last place, degrees; NaN without such a layer
@@ -70,7 +65,7 @@ func closeBuilders(list []*siteBuilder) {
 func (b *siteBuilder) build(at place, patch *raster.Patch) ([]ejecta.Site, error) {
 	b.sun, b.track, b.level = math.NaN(), math.NaN(), at.level
 	b.fillSamples(at, patch)
-	neighbours := b.maskNeighbours(at)
+	neighbours := b.maskNeighbours(at, patch)
 	covariates, err := b.besideFields(at, patch)
 	if err != nil {
 		return nil, err
@@ -148,20 +143,13 @@ func (b *siteBuilder) fillSamples(at place, patch *raster.Patch) {
 	n := patch.Len()
 	b.rho = resized(b.rho, n)
 	b.masked = resized(b.masked, n)
-	b.sinAz, b.cosAz = resized(b.sinAz, n), resized(b.cosAz, n)
-	b.east, b.north, b.up = resized(b.east, n), resized(b.north, n), resized(b.up, n)
-	scale := 1 / b.p.body.MeanRadius()
 	for i, r := range patch.R {
 		b.rho[i] = r / at.radius
 		b.masked[i] = false
-		b.sinAz[i], b.cosAz[i] = math.Sincos(patch.Az[i])
-		var s float64
-		s, b.up[i] = math.Sincos(r * scale)
-		b.east[i], b.north[i] = s*b.sinAz[i], s*b.cosAz[i]
 	}
-	b.rimRange(at)
+	b.rimRange(at, patch)
 	b.samples = ejecta.Samples{
-		X: patch.X, Y: patch.Y, Rho: b.rho, Az: patch.Az, Area: patch.Area,
+		X: patch.X, Y: patch.Y, Rho: b.rho, Az: patch.Az, Sin: patch.Sin, Cos: patch.Cos, Area: patch.Area,
 		PixelsPerRadius: at.radius / math.Max(patch.ColMetres, patch.RowMetres),
 		ColRho:          patch.ColMetres / at.radius, RowRho: patch.RowMetres / at.radius, Rotation: patch.Rotation,
 	}
@@ -169,7 +157,7 @@ func (b *siteBuilder) fillSamples(at place, patch *raster.Patch) {
 
 // rimRange measures range from an elliptical rim in rim units: rho is the
 // distance over the rim's own radius in that direction.
-func (b *siteBuilder) rimRange(at place) {
+func (b *siteBuilder) rimRange(at place, patch *raster.Patch) {
 	if at.crater < 0 {
 		return
 	}
@@ -179,8 +167,8 @@ func (b *siteBuilder) rimRange(at place) {
 	}
 	sin, cos := math.Sincos(c.RimAzimuth * math.Pi / 180)
 	for i := range b.rho {
-		along := b.cosAz[i]*cos + b.sinAz[i]*sin
-		across := b.sinAz[i]*cos - b.cosAz[i]*sin
+		along := patch.Cos[i]*cos + patch.Sin[i]*sin
+		across := patch.Sin[i]*cos - patch.Cos[i]*sin
 		rim := 1 / math.Hypot(along/c.SemiMajor, across/c.SemiMinor)
 		b.rho[i] *= at.radius / rim
 	}
@@ -191,101 +179,6 @@ func resized[T any](s []T, n int) []T {
 		return make([]T, n, n+n/4)
 	}
 	return s[:n]
-}
-
-// Neighbour rules, in radii of the crater.
-const (
-	terrainRatio  = 3.0 // a neighbour this much larger is terrain, not a neighbour
-	maxTemplates  = 6   // neighbours whose blanket gets a column of its own
-	templateRatio = 0.3 // smaller neighbours get none
-)
-
-// maskNeighbours masks the ground of neighbours and returns the blanket
-// template of those that could matter. A much larger crater that surrounds or
-// adjoins this one is the ground it lies on, and is left.
-func (b *siteBuilder) maskNeighbours(at place) []ejecta.Field {
-	k := b.p.sv.Sampling.NeighbourRadii
-	reach := at.outer * at.radius
-	if at.crater >= 0 {
-		b.near = b.p.near.Within(at.crater, reach, math.Max(k, 1), b.near[:0])
-	} else {
-		b.near = b.p.near.Reaching(at.centre, reach, math.Max(k, 1), b.near[:0])
-	}
-	var strong []geom.Neighbour
-	for _, n := range b.near {
-		r := b.p.cat.Craters[n.Index].Radius
-		masked, ok := b.p.maskRadius(n, at.radius)
-		if !ok {
-			continue
-		}
-		b.maskDisc(n, masked)
-		if r > templateRatio*at.radius && n.Distance > at.radius+0.5*r {
-			strong = append(strong, n)
-		}
-	}
-	influence := func(n geom.Neighbour) float64 {
-		return b.p.cat.Craters[n.Index].Radius / math.Max(n.Distance-2*at.radius, 0.5*at.radius)
-	}
-	sort.SliceStable(strong, func(i, j int) bool { return influence(strong[i]) > influence(strong[j]) })
-	var fields []ejecta.Field
-	for _, n := range strong[:min(len(strong), maxTemplates)] {
-		fields = append(fields, ejecta.Field{Name: b.p.cat.Craters[n.Index].ID, Values: b.blanketOf(n)})
-	}
-	return fields
-}
-
-// maskRadius is how far a neighbour is masked for a crater of the given radius,
-// metres: its blanket as the settings say, but at least its rim, and no more
-// than leaves the crater's own rim free. ok is false for a neighbour that is not
-// masked: the ground itself, or the same crater under another name.
-func (p *pipeline) maskRadius(n geom.Neighbour, radius float64) (masked float64, ok bool) {
-	r := p.cat.Craters[n.Index].Radius
-	same := n.Distance < 0.2*radius && math.Abs(r/radius-1) < 0.2
-	if r > terrainRatio*radius || same {
-		return 0, false
-	}
-	return math.Min(p.sv.Sampling.NeighbourRadii*r, math.Max(r, n.Distance-1.2*radius)), true
-}
-
-// unit is a direction in a crater's frame.
-type unit struct{ east, north, up float64 }
-
-// direction is a neighbour's centre as a unit vector. Squared chords between
-// unit vectors need no transcendental function per pixel and lose nothing at
-// small distances.
-func (b *siteBuilder) direction(n geom.Neighbour) unit {
-	sin, cos := math.Sincos(n.Azimuth)
-	s, c := math.Sincos(n.Distance / b.p.body.MeanRadius())
-	return unit{s * sin, s * cos, c}
-}
-
-// chord2 is the squared chord from a direction to pixel i.
-func (b *siteBuilder) chord2(v unit, i int) float64 {
-	de, dn, du := b.east[i]-v.east, b.north[i]-v.north, b.up[i]-v.up
-	return de*de + dn*dn + du*du
-}
-
-func (b *siteBuilder) maskDisc(n geom.Neighbour, radius float64) {
-	half := 2 * math.Sin(math.Min(radius/b.p.body.MeanRadius(), math.Pi)/2)
-	v := b.direction(n)
-	for i := range b.masked {
-		if b.chord2(v, i) < half*half {
-			b.masked[i] = true
-		}
-	}
-}
-
-// blanketOf is the neighbour's rho^-3, capped at its rim, by chords: far away,
-// where they fall short of arcs, nothing is left of it.
-func (b *siteBuilder) blanketOf(n geom.Neighbour) []float64 {
-	out := make([]float64, len(b.masked))
-	rim := b.p.cat.Craters[n.Index].Radius / b.p.body.MeanRadius()
-	v := b.direction(n)
-	for i := range out {
-		square := math.Max(b.chord2(v, i)/(rim*rim), 1)
-		out[i] = 1 / (square * math.Sqrt(square))
-	}
-	return out
 }
 
 // applyMasks masks the pixels that a mask layer marks.
