@@ -52,7 +52,8 @@ func (e *Evidence) Alarms(m *Measurement, set Settings, in AlarmInputs) []Alarm 
 		trackAlarm(f, in),
 		sunAlarm(f, in),
 		notRun("seam_step", "not in this version"),
-		notRun("terrain_contact", "not in this version"),
+		e.contactAlarmOf(m, set, in),
+		e.deficitAlarmOf(m),
 	}
 	return append(list, e.covariateAlarms(m, set, in)...)
 }
@@ -158,7 +159,7 @@ func sunAlarm(f *Finding, in AlarmInputs) Alarm {
 
 func axisAlarm(name string, f *Finding, direction float64, what string) Alarm {
 	if !f.Pattern.Directional() || math.IsNaN(f.Axis) {
-		return notRun(name, "no direction was found")
+		return notRun(name, noDirectionOf)
 	}
 	d := math.Abs(math.Remainder(f.Axis-direction, 180))
 	a := over(name, d, axisLimit, "degrees", "the axis lies %.0f degrees from %s", d, what)

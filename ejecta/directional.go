@@ -19,8 +19,7 @@ type Directional struct {
 // the species, per crater radius of rho^-4). variance is pixel variance times
 // null scale.
 func directional(g *Gram, nuisance []int, centre, variance float64) *Directional {
-	smooth := []int{colDecay + 1, colDecay + 3, colDecay + 5, colDecay + 7, colDecay + 11}
-	sw := g.Without([]int{colConst}, span(colRings, colRings+g.Rings), span(colPlane, colPlane+2), smooth, nuisance)
+	sw := directionSweep(g, nuisance)
 	if centre > 0 {
 		ridge := variance / (centre * centre)
 		sw.eliminate(colCentre, ridge, 0)
@@ -35,6 +34,13 @@ func directional(g *Gram, nuisance []int, centre, variance float64) *Directional
 		}
 	}
 	return d
+}
+
+// directionSweep takes every symmetric profile, the plane and other nuisance out
+// of all columns.
+func directionSweep(g *Gram, nuisance []int) *Gram {
+	smooth := []int{colDecay + 1, colDecay + 3, colDecay + 5, colDecay + 7, colDecay + 11}
+	return g.Without([]int{colConst}, span(colRings, colRings+g.Rings), span(colPlane, colPlane+2), smooth, nuisance)
 }
 
 // score returns matched-filter numerator and information of a template.

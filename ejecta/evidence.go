@@ -52,6 +52,10 @@ type Site struct {
 	Noise       *Noise
 	Variance    float64 // pixel variance here
 	CentreSigma float64 // crater radii; 0 = the default of the settings
+
+	// KeepGround lets the evidence hold the whitened columns, a megabyte, for
+	// the alarm of a terrain contact.
+	KeepGround bool
 }
 
 // Evidence is a site reduced to what every later question needs: the whitened
@@ -77,6 +81,8 @@ type Evidence struct {
 	Covariates []string
 	Rings      []RingSum
 	Sectors    []SectorSum
+
+	ground *ground // nil unless the site asked to keep it
 }
 
 // RingSum is the plain mean of a ring.
@@ -212,7 +218,11 @@ func (e *Evidence) whitener(site Site, c *Cells, valid []bool) *whitener {
 		e.fail(StatusNoVariance, "%v", err)
 		return nil
 	}
-	e.Gram = w.gram(newDesign(site.Samples, c, values, extra))
+	d := newDesign(site.Samples, c, values, extra)
+	e.Gram = w.gram(d)
+	if site.KeepGround {
+		e.ground = newGround(w, d, c)
+	}
 	return w
 }
 

@@ -1,5 +1,7 @@
 package ejecta
 
+import "slices"
+
 // Pattern is the shape of the excess round a crater.
 type Pattern string
 
@@ -197,4 +199,26 @@ func (f Finding) RaisedAlarms() []string {
 		}
 	}
 	return names
+}
+
+// doubts are the alarms that take the meaning from a direction, with the words
+// that a verdict adds.
+var doubts = []struct{ alarm, words string }{
+	{contactAlarm, "boundaries of the ground explain it as well"},
+	{deficitAlarm, "one side lies below the background"},
+}
+
+// Doubt says in words why the direction of a finding does not count; empty
+// when no alarm speaks against it.
+func (f *Finding) Doubt() string {
+	if !f.Pattern.Directional() {
+		return ""
+	}
+	raised := f.RaisedAlarms()
+	for _, d := range doubts {
+		if slices.Contains(raised, d.alarm) {
+			return d.words
+		}
+	}
+	return ""
 }

@@ -45,6 +45,7 @@ func (e *Evidence) Plus(t *Evidence, a float64) *Evidence {
 	// for it.
 	g.M[colValue*g.P+colValue] = math.NaN()
 	out.Gram = &g
+	out.ground = e.ground.plus(t.ground, a)
 	out.Offset += a * t.Offset
 	out.Rings = append([]RingSum(nil), e.Rings...)
 	for i := range out.Rings {

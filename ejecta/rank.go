@@ -46,7 +46,8 @@ const rankDraws = 400
 //
 //	excess     (1 - local fdr) times the largest excess over its error, compressed
 //	pattern    score of the strongest direction, compressed the same way, times
-//	           the chances that both excess and direction are real
+//	           the chances that both excess and direction are real; one that an
+//	           alarm puts down to the ground does not count
 //	extent     radii beyond the rim where the excess is seen, times the chance
 //	           that it is real
 //	contrast   1 - q of the strongest species contrast
@@ -85,7 +86,7 @@ func score(in *RankInput, w RankWeights, shift float64) Target {
 	alarms := 0
 	for i := range in.Findings {
 		f := &in.Findings[i]
-		if f.Pattern.Directional() {
+		if f.Pattern.Directional() && f.Doubt() == "" {
 			real := (1 - orZero(f.LocalFDR)) * (1 - orZero(f.DirectionFDR))
 			values[ScorePattern] = math.Max(values[ScorePattern], real*compressed(ScoreOf(f.AsymmetryP)))
 		}

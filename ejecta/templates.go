@@ -62,13 +62,19 @@ func (c *shape) at(angle float64) float64 {
 	return v
 }
 
-// halfWidth is the angle in degrees from the direction to half of the rise
-// above the lowest point.
-func (c *shape) halfWidth() float64 {
-	top, low := c.at(0), math.Inf(1)
+// lowest is the least value of f - 1.
+func (c *shape) lowest() float64 {
+	low := math.Inf(1)
 	for d := range 181 {
 		low = math.Min(low, c.at(float64(d)*math.Pi/180))
 	}
+	return low
+}
+
+// halfWidth is the angle in degrees from the direction to half of the rise
+// above the lowest point.
+func (c *shape) halfWidth() float64 {
+	top, low := c.at(0), c.lowest()
 	for d := range 1801 {
 		if c.at(float64(d)/10*math.Pi/180) < (top+low)/2 {
 			return float64(d) / 10

@@ -59,6 +59,9 @@ func (f *Finding) directionPhrase() string {
 	if f.Ambiguous {
 		word += fmt.Sprintf(" (or %s)", f.RunnerUp)
 	}
+	if doubt := f.Doubt(); doubt != "" {
+		return word + fmt.Sprintf(" (p %s, but %s)", probability(f.AsymmetryP), doubt)
+	}
 	return word + fmt.Sprintf(" (p %s)", probability(f.AsymmetryP))
 }
 

@@ -160,6 +160,7 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 	c := &p.cat.Craters[i]
 	set := p.set
 	set.Outer = at.outer
+	site.KeepGround = true
 	e := ejecta.Collect(site, set)
 	scale := p.scaleOf(species, at.level, p.sites[i].pixels)
 	m := e.Measure(set, scale, p.seedOf(c.ID))

@@ -1,0 +1,273 @@
+package ejecta
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Ground of two kinds that meet near a crater makes directions of its own: the
+// brighter side passes for a lobe, the darker one for a gap. Unlike a blanket
+// such ground does not fall off with range and goes on through the far field.
+
+// contact is a straight boundary between two levels of ground: beyond the line
+// at a distance from the centre, square to an azimuth, the level is higher.
+type contact struct {
+	azimuth, offset float64 // degrees, crater radii
+}
+
+// contacts is the bank of boundaries that are tried.
+var contacts = contactBank([]float64{0, 1, 2, 3.5}, 24)
+
+func contactBank(offsets []float64, directions int) (out []contact) {
+	for _, d := range offsets {
+		n := directions
+		if d == 0 {
+			n /= 2 // a line through the centre is its own opposite
+		}
+		for i := range n {
+			out = append(out, contact{360 * float64(i) / float64(directions), d})
+		}
+	}
+	return out
+}
+
+// paintContacts returns a row per cell and a column per contact: the share of
+// the cell beyond the line.
+func paintContacts(c *Cells, list []contact) []float64 {
+	out := make([]float64, c.N*len(list))
+	for j, k := range list {
+		sin, cos := math.Sincos(k.azimuth * math.Pi / 180)
+		for i := range c.N {
+			s, t := math.Sincos(c.Az[i])
+			beyond := c.Rho[i]*(s*sin+t*cos) - k.offset
+			out[i*len(list)+j] = math.Max(0, math.Min(1, 0.5+beyond/c.breadth(i)))
+		}
+	}
+	return out
+}
+
+// breadth is the size of a cell, crater radii: the larger of its depth and
+// length.
+func (c *Cells) breadth(i int) float64 {
+	l := c.Layout
+	k := c.Ring[i]
+	depth := l.Edges[k+1] - l.Edges[k]
+	if l.Blocks {
+		return depth
+	}
+	return math.Max(depth, 2*math.Pi/float64(l.Sectors)*c.Rho[i])
+}
+
+// flatOrders is the highest harmonic of ground that differs by azimuth and
+// does not fall off with range.
+const flatOrders = 4
+
+// paintFlat returns a row per cell with cos k az and sin k az.
+func paintFlat(c *Cells) []float64 {
+	out := make([]float64, 0, c.N*2*flatOrders)
+	for i := range c.N {
+		for k := 1; k <= flatOrders; k++ {
+			sin, cos := math.Sincos(float64(k) * c.Az[i])
+			out = append(out, cos, sin)
+		}
+	}
+	return out
+}
+
+// Limits of the terrain alarms.
+const (
+	maxContacts   = 3
+	contactPrice  = 3 * penalty // azimuth, place and height
+	deficitLimit  = 3.0         // standard errors
+	deficitDepth  = 0.25        // of what the pattern takes away on its lowest side
+	sameAxis      = 30.0        // degrees
+	contactShare  = 1e-6        // of a column's norm that must be left
+	contactAlarm  = "terrain_contact"
+	deficitAlarm  = "below_background"
+	noDirectionOf = "no direction was found"
+)
+
+// terrain is what the ground explains of one crater's map.
+type terrain struct {
+	found []contact // none when ground that does not fall off explains more
+	score float64   // chi-square less the price of the parameters
+	p     float64   // of the direction beside it
+	other bool      // the direction beside it is another one
+}
+
+// groundTest finds the model of the ground that explains more, boundaries or
+// harmonics that do not fall off, and tests the direction again beside it.
+func (e *Evidence) groundTest(m *Measurement, set Settings, in AlarmInputs) terrain {
+	variance := e.Variance * in.NullScale
+	t := e.placeContacts(e.nuisance(set), variance)
+	g := e.ground.widened(e.Gram, paintFlat(e.ground.cells))
+	if score := blockScore(directionSweep(g, e.nuisance(set)), e.Gram.P, variance); score > t.score {
+		t.found, t.score = nil, score
+	} else {
+		g = e.ground.widened(e.Gram, paintContacts(e.ground.cells, t.found))
+	}
+	d := e.directionBeside(g, m, set, in)
+	t.p = d.test(m.Blanket, e.Coverage >= fullCoverage, in.Seed).P
+	t.other = !sameDirection(m.Classes[0], d.classify()[0])
+	return t
+}
+
+// blockScore is the chi-square that the columns from first on take from the
+// value together, less their price.
+func blockScore(sw *Gram, first int, variance float64) float64 {
+	n := sw.P - first
+	block, value := sw.sub(span(first, sw.P))
+	inv := inverse(block, n)
+	if inv == nil {
+		return math.Inf(-1)
+	}
+	return quadratic(inv, n, value)/variance - penalty*float64(n)
+}
+
+// sameDirection reports whether two fits point the same way. A gap is a lobe
+// towards its opposite; the strongest of several rays may change.
+func sameDirection(a, b classFit) bool {
+	toA, oneA := towards(a)
+	toB, oneB := towards(b)
+	if a.pattern == PatternRays || b.pattern == PatternRays || oneA != oneB {
+		return a.pattern == b.pattern
+	}
+	return math.Abs(math.Remainder(toA-toB, a.axis.period)) < sameAxis
+}
+
+// towards is the direction of the excess, and whether there is only one.
+func towards(c classFit) (azimuth float64, one bool) {
+	if c.pattern == PatternGap {
+		return c.axis.azimuth + 180, true
+	}
+	return c.axis.azimuth, c.pattern == PatternOneSided
+}
+
+// placeContacts chooses boundaries greedily while each pays its price: the best
+// of the bank, then the best near it.
+func (e *Evidence) placeContacts(nuisance []int, variance float64) (t terrain) {
+	for range maxContacts {
+		rough, chi := e.bestContact(t.found, contacts, nuisance, variance)
+		if !(chi > contactPrice) {
+			break
+		}
+		fine, better := e.bestContact(t.found, rough.near(), nuisance, variance)
+		t.found = append(t.found, fine)
+		t.score += math.Max(chi, better) - contactPrice
+	}
+	return t
+}
+
+// near lists the contact and others less than a step of the bank away.
+func (k contact) near() (out []contact) {
+	for turn := -7.5; turn <= 7.5; turn += 2.5 {
+		for move := -0.6; move < 0.7; move += 0.2 {
+			out = append(out, contact{k.azimuth + turn, k.offset + move})
+		}
+	}
+	return out
+}
+
+// bestContact is the one of a bank that explains most beside those found.
+func (e *Evidence) bestContact(found, bank []contact, nuisance []int, variance float64) (contact, float64) {
+	g := e.ground.widened(e.Gram, paintContacts(e.ground.cells, slices.Concat(found, bank)))
+	first := e.Gram.P + len(found)
+	sw := directionSweep(g, append(span(e.Gram.P, first), nuisance...))
+	col, chi := bestColumn(g, sw, first, variance)
+	if col < first {
+		return contact{}, 0
+	}
+	return bank[col-first], chi
+}
+
+// bestColumn is the column, from first on, that takes most from the value.
+func bestColumn(g, sw *Gram, first int, variance float64) (col int, chi float64) {
+	for c := first; c < g.P; c++ {
+		left := sw.at(c, c)
+		if !(left > contactShare*g.at(c, c)) {
+			continue
+		}
+		if s := sw.at(c, colValue); s*s/left > chi*variance {
+			col, chi = c, s*s/left/variance
+		}
+	}
+	return col, chi
+}
+
+// directionBeside is the directional content with the columns of a widened
+// matrix projected out.
+func (e *Evidence) directionBeside(g *Gram, m *Measurement, set Settings, in AlarmInputs) *Directional {
+	nuisance := append(e.nuisance(set), span(e.Gram.P, g.P)...)
+	return directional(g, nuisance, e.centrePrior(m.Blanket), e.Variance*in.NullScale)
+}
+
+// contactAlarmOf distrusts a direction that boundaries of the ground explain
+// better than any blanket does, unless it is as plain beside them. The value is
+// the p of the direction beside the ground.
+func (e *Evidence) contactAlarmOf(m *Measurement, set Settings, in AlarmInputs) Alarm {
+	switch {
+	case len(m.Classes) == 0:
+		return notRun(contactAlarm, noDirectionOf)
+	case e.ground == nil:
+		return notRun(contactAlarm, "the ground round the crater was not kept")
+	}
+	alpha := set.WithDefaults().Alpha
+	t, lead := e.groundTest(m, set, in), m.Classes[0]
+	a := over(contactAlarm, t.p, alpha, "p beside the ground",
+		"%s can explain a chi-square of %.0f and the pattern %.0f, less their parameters; beside them p of the direction %s",
+		t.words(), t.score, lead.score, probability(t.p))
+	a.Raised = (a.Raised || t.other) && t.score > lead.score
+	if t.other {
+		a.Detail += ", and it points elsewhere or is of another kind"
+	}
+	return a
+}
+
+func (t *terrain) words() string {
+	if len(t.found) == 0 {
+		return "levels of the ground that differ by azimuth and do not fall off"
+	}
+	plural := "boundary of the ground,"
+	if len(t.found) > 1 {
+		plural = "boundaries of the ground, the plainest"
+	}
+	return fmt.Sprintf("%d %s %.1f radii from the centre at %.0f degrees,",
+		len(t.found), plural, math.Abs(t.found[0].offset), t.found[0].bearing())
+}
+
+// bearing is the azimuth of the nearest point of the boundary.
+func (k contact) bearing() float64 {
+	if k.offset < 0 {
+		return wrapTurn(k.azimuth+180, 360)
+	}
+	return wrapTurn(k.azimuth, 360)
+}
+
+// deficitAlarmOf distrusts a pattern whose lowest side lies below the
+// background: a blanket adds to the ground and takes nothing away. The value is
+// the depth in standard errors.
+func (e *Evidence) deficitAlarmOf(m *Measurement) Alarm {
+	if len(m.Classes) == 0 {
+		return notRun(deficitAlarm, noDirectionOf)
+	}
+	level, taken, se := lowestSide(m)
+	a := over(deficitAlarm, -level/se, deficitLimit, "standard errors",
+		"the lowest side of the pattern lies %.1f standard errors from the background", level/se)
+	a.Raised = a.Raised && level < -deficitDepth*taken
+	return a
+}
+
+// lowestSide is the fitted excess at the rim on the lowest side of a pattern,
+// with its error, and how much the pattern takes from the mean there. Single
+// rays take nothing.
+func lowestSide(m *Measurement) (level, taken, se float64) {
+	lead := m.Classes[0]
+	a, sa := m.Blanket.Z*m.Blanket.Sigma, m.Blanket.Sigma
+	if lead.pattern == PatternRays {
+		return a, -a, sa
+	}
+	low := lead.shape.lowest()
+	taken = -lead.axis.amplitude * low
+	return a - taken, taken, math.Hypot(sa, lead.axis.se*low)
+}

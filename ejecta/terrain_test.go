@@ -1,0 +1,158 @@
+package ejecta
+
+import (
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"rimcast/ejecta/testblanket"
+)
+
+// planted is a crater of 8 pixels on white noise of sigma 1 with a field added,
+// and its measurement.
+func planted(seed uint64, field func(rho, az float64) float64) (*Evidence, Measurement) {
+	site := plantedSite(seed, field)
+	e := Collect(site, Settings{})
+	return e, e.Measure(Settings{}, 1, 1)
+}
+
+func plantedSite(seed uint64, field func(rho, az float64) float64) Site {
+	rng := rand.New(rand.NewPCG(seed, 4))
+	s := flatSite(8, 0.2, -0.3)
+	site := Site{Samples: s, Noise: KnownNoise(testblanket.Noise{}.Covariance, 140), Variance: 1, KeepGround: true}
+	for i := range s.Len() {
+		site.Values = append(site.Values, float32(rng.NormFloat64()+field(s.Rho[i], s.Az[i])))
+	}
+	return site
+}
+
+func alarmNamed(t *testing.T, list []Alarm, name string) Alarm {
+	t.Helper()
+	for _, a := range list {
+		if a.Name == name {
+			return a
+		}
+	}
+	t.Fatalf("no alarm %s", name)
+	return Alarm{}
+}
+
+// boundary is ground that is higher beyond a line.
+func boundary(azimuth, offset, height float64) func(rho, az float64) float64 {
+	return func(rho, az float64) float64 {
+		if rho*math.Cos(az-azimuth*math.Pi/180) > offset {
+			return height
+		}
+		return 0
+	}
+}
+
+func blanketField(b testblanket.Blanket) func(rho, az float64) float64 {
+	return b.Shape().At
+}
+
+// Every boundary that makes a direction is called one, through the centre or
+// beside it, between the azimuths of the bank as on them.
+func TestContactIsCalledOne(t *testing.T) {
+	found := 0
+	for _, c := range []contact{{40, 0}, {98, 0.5}, {150, 1}, {203, 1.4}, {301, 2}} {
+		for seed := range uint64(3) {
+			e, m := planted(seed, boundary(c.azimuth, c.offset, 2))
+			if !m.Finding.Pattern.Directional() {
+				continue
+			}
+			found++
+			m.Finding.Alarms = e.Alarms(&m, Settings{}, AlarmInputs{NullScale: 1, Seed: 1})
+			if m.Finding.Doubt() == "" {
+				t.Errorf("a boundary at %+v passes for %s towards %.0f: %v", c, m.Finding.Pattern, m.Finding.Axis,
+					alarmNamed(t, m.Finding.Alarms, contactAlarm).Detail)
+			}
+		}
+	}
+	if found < 8 {
+		t.Errorf("only %d of 15 boundaries made a direction", found)
+	}
+}
+
+// Blankets on even ground keep their directions, and those that lie across a
+// boundary keep them when they are strong.
+func TestContactLeavesBlankets(t *testing.T) {
+	for _, b := range []testblanket.Blanket{
+		{Pattern: "one-sided", Amplitude: 1.2, Axis: 77}, {Pattern: "bilateral", Amplitude: 1.2, Axis: 20},
+		{Pattern: "gap", Amplitude: 1.6, Axis: 200}, {Pattern: "rays", Amplitude: 2, Rays: []float64{10, 95, 200, 290}},
+	} {
+		for seed := range uint64(3) {
+			e, m := planted(seed, blanketField(b))
+			m.Finding.Alarms = e.Alarms(&m, Settings{}, AlarmInputs{NullScale: 1, Seed: 1})
+			if !m.Finding.Pattern.Directional() || m.Finding.Doubt() != "" {
+				t.Errorf("%s is %s, %s: %s", b.Pattern, m.Finding.Pattern, m.Finding.Doubt(), alarmNamed(t, m.Finding.Alarms, contactAlarm).Detail)
+			}
+		}
+	}
+}
+
+func TestLobeAcrossContact(t *testing.T) {
+	lobe := blanketField(testblanket.Blanket{Pattern: "one-sided", Amplitude: 3, Axis: 130})
+	ground := boundary(40, 2, 2)
+	e, m := planted(5, func(rho, az float64) float64 { return lobe(rho, az) + ground(rho, az) })
+	a := alarmNamed(t, e.Alarms(&m, Settings{}, AlarmInputs{NullScale: 1, Seed: 1}), contactAlarm)
+	if a.Raised || a.NotRun != "" {
+		t.Errorf("a strong lobe across a boundary: %+v", a)
+	}
+}
+
+func TestContactNotRun(t *testing.T) {
+	site := plantedSite(1, blanketField(testblanket.Blanket{Pattern: "one-sided", Amplitude: 3}))
+	site.KeepGround = false
+	e := Collect(site, Settings{})
+	m := e.Measure(Settings{}, 1, 1)
+	if a := alarmNamed(t, e.Alarms(&m, Settings{}, AlarmInputs{NullScale: 1}), contactAlarm); !strings.Contains(a.NotRun, "not kept") {
+		t.Errorf("without the ground: %+v", a)
+	}
+	e, m = planted(1, func(rho, az float64) float64 { return 0 })
+	if a := alarmNamed(t, e.Alarms(&m, Settings{}, AlarmInputs{NullScale: 1}), contactAlarm); a.NotRun != noDirectionOf {
+		t.Errorf("without a direction: %+v", a)
+	}
+}
+
+// A column added afterwards has the products that it would have had from the
+// beginning: the plane's own columns come out twice.
+func TestWidenedGivesTheSameProducts(t *testing.T) {
+	e, _ := planted(3, boundary(10, 1, 1))
+	c := e.ground.cells
+	extra := make([]float64, 0, 2*c.N)
+	for i := range c.N {
+		sin, cos := math.Sincos(c.Az[i])
+		extra = append(extra, c.Rho[i]*sin, c.Rho[i]*cos)
+	}
+	g := e.ground.widened(e.Gram, extra)
+	for i := range 2 {
+		for j := range e.Gram.P {
+			near(t, "product", 1+g.at(e.Gram.P+i, j), 1+e.Gram.at(colPlane+i, j), 1e-9)
+		}
+		near(t, "own product", g.at(e.Gram.P+i, e.Gram.P+1), e.Gram.at(colPlane+i, colPlane+1), 1e-9)
+	}
+}
+
+// The doubt is in the verdict and keeps the direction out of the ranking.
+func TestDoubtInVerdictAndRank(t *testing.T) {
+	f := Finding{Species: "water", Status: StatusOK, Pattern: PatternOneSided, Axis: 40, AsymmetryP: 1e-6, ExcessP: 1e-5}
+	plain, doubted := f, f
+	doubted.Alarms = []Alarm{{Name: contactAlarm, Raised: true}}
+	for _, p := range []*Finding{&plain, &doubted} {
+		p.Describe(0.01)
+	}
+	if !strings.Contains(doubted.Verdict, "boundaries of the ground") || strings.Contains(plain.Verdict, "but") {
+		t.Errorf("verdicts %q and %q", plain.Verdict, doubted.Verdict)
+	}
+	rank := Rank([]RankInput{{Findings: []Finding{doubted}}, {CraterIndex: 1, Findings: []Finding{plain}}}, nil, 1)
+	for _, c := range rank[1].Components {
+		if c.Name == ScorePattern && c.Value != 0 {
+			t.Errorf("a doubted direction counts %g", c.Value)
+		}
+	}
+	if rank[0].CraterIndex != 1 {
+		t.Error("the doubted direction comes first")
+	}
+}
