@@ -15,6 +15,7 @@ type AlarmInputs struct {
 	NearDuplicate bool
 	SunAzimuth    float64 // degrees, NaN without such a layer
 	TrackAzimuth  float64 // degrees, NaN without such a layer
+	StripLayer    bool    // the survey has one
 	Seed          uint64
 }
 
@@ -51,7 +52,8 @@ func (e *Evidence) Alarms(m *Measurement, set Settings, in AlarmInputs) []Alarm 
 		noiseAlarm(in.Noise),
 		trackAlarm(f, in),
 		sunAlarm(f, in),
-		notRun("seam_step", "not in this version"),
+		e.seamAlarmOf(m, set, in),
+		e.oneStripAlarmOf(m, set, in),
 		e.contactAlarmOf(m, set, in),
 		e.deficitAlarmOf(m),
 	}
@@ -87,10 +89,7 @@ func (e *Evidence) neighbourAlarm(m *Measurement, set Settings, in AlarmInputs) 
 		return notRun(name, "no neighbour near enough")
 	}
 	variance := e.Variance * in.NullScale
-	var nuisance []int
-	if !set.NoCovariates {
-		nuisance = e.covariateColumns()
-	}
+	nuisance := e.nuisance(set)[len(e.Neighbours):]
 	sw := e.Gram.Without([]int{colConst}, span(colPlane, colPlane+2), nuisance)
 	without := fitBlanket(sw, variance)
 	change := math.Abs(without.Z*without.Sigma-m.Blanket.Z*m.Blanket.Sigma) / m.Blanket.Sigma

@@ -39,6 +39,18 @@ type design struct {
 
 func (d *design) row(i int) []float64 { return d.data[i*d.p : (i+1)*d.p] }
 
+// columns copies some columns, one slice each.
+func (d *design) columns(from, to int) [][]float64 {
+	out := make([][]float64, to-from)
+	for j := range out {
+		out[j] = make([]float64, d.n)
+		for i := range d.n {
+			out[j][i] = d.row(i)[from+j]
+		}
+	}
+	return out
+}
+
 func span(from, to int) []int {
 	s := make([]int, 0, to-from)
 	for i := from; i < to; i++ {

@@ -16,6 +16,7 @@ type Settings struct {
 	Inner        float64 // nearest range of the tests, crater radii, no less than pixels allow [just outside the rim]
 	CentreSigma  float64 // 1-sigma of the centre per axis when the catalogue gives none, crater radii [0.03]
 	NoCovariates bool    // leave the covariates out of the nuisance
+	NoStrips     bool    // leave the levels of the strips out of the nuisance
 }
 
 // WithDefaults fills the zero fields.
@@ -39,6 +40,7 @@ func (s Settings) WithDefaults() Settings {
 // or a covariate.
 type Field struct {
 	Name   string
+	Kind   string    // of a covariate, as the survey names it
 	Values []float64 // NaN where unknown
 }
 
@@ -49,6 +51,7 @@ type Site struct {
 	Masked      []bool    // neighbours; nil when none
 	Neighbours  []Field   // rho_n^-3 outside each neighbour's rim
 	Covariates  []Field
+	Strips      []Field // from [StripFields]
 	Noise       *Noise
 	Variance    float64 // pixel variance here
 	CentreSigma float64 // crater radii; 0 = the default of the settings
@@ -79,6 +82,7 @@ type Evidence struct {
 	Offset     float64 // subtracted from the values before whitening
 	Neighbours []string
 	Covariates []string
+	Strips     []string
 	Rings      []RingSum
 	Sectors    []SectorSum
 
@@ -213,15 +217,20 @@ func (e *Evidence) whitener(site Site, c *Cells, valid []bool) *whitener {
 		e.Covariates = append(e.Covariates, f.Name)
 		extra = append(extra, filled(f.Values, valid))
 	}
+	for _, f := range site.Strips {
+		e.Strips = append(e.Strips, f.Name)
+		extra = append(extra, f.Values)
+	}
 	w, err := newWhitener(c, site.Noise)
 	if err != nil {
 		e.fail(StatusNoVariance, "%v", err)
 		return nil
 	}
 	d := newDesign(site.Samples, c, values, extra)
+	strips := d.columns(colRings+d.rings+len(extra)-len(site.Strips), d.p)
 	e.Gram = w.gram(d)
 	if site.KeepGround {
-		e.ground = newGround(w, d, c)
+		e.ground = newGround(w, d, c, strips)
 	}
 	return w
 }

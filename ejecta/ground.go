@@ -12,14 +12,24 @@ type ground struct {
 	x     *design // whitened
 	value []float64
 	cells *Cells
+
+	strips [][]float64 // share of each cell in each strip
 }
 
-func newGround(w *whitener, d *design, c *Cells) *ground {
-	g := &ground{white: w, x: d, cells: c, value: make([]float64, d.n)}
-	for i := range d.n {
-		g.value[i] = d.row(i)[colValue]
+func newGround(w *whitener, d *design, c *Cells, strips [][]float64) *ground {
+	return &ground{white: w, x: d, cells: c, value: d.columns(colValue, colValue+1)[0], strips: strips}
+}
+
+// stripShare is the share of cell i in a strip, -1 the one without a column.
+func (g *ground) stripShare(k, i int) float64 {
+	if k >= 0 {
+		return g.strips[k][i]
 	}
-	return g
+	rest := 1.0
+	for _, s := range g.strips {
+		rest -= s[i]
+	}
+	return rest
 }
 
 // plus is the ground with a times the values of another added.

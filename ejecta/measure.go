@@ -28,10 +28,14 @@ func (e *Evidence) neighbourColumns() []int {
 
 // nuisance are the extra columns projected out of every test.
 func (e *Evidence) nuisance(set Settings) []int {
-	if set.NoCovariates {
-		return e.neighbourColumns()
+	cols := e.neighbourColumns()
+	if !set.NoCovariates {
+		cols = append(cols, e.covariateColumns()...)
 	}
-	return append(e.neighbourColumns(), e.covariateColumns()...)
+	if !set.NoStrips {
+		cols = append(cols, e.stripColumns()...)
+	}
+	return cols
 }
 
 // Measure turns evidence into numbers. scale is the null scale of the size

@@ -169,7 +169,7 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 		NullScale: scale, Noise: site.Noise, SigmaCentre: c.SigmaCentre / c.Radius,
 		RimAxes: [2]float64{c.SemiMajor, c.SemiMinor}, RimAzimuth: c.RimAzimuth,
 		NearDuplicate: p.duplicated(i), Seed: p.seedOf(c.ID),
-		SunAzimuth: b.sun, TrackAzimuth: b.track,
+		SunAzimuth: b.sun, TrackAzimuth: b.track, StripLayer: b.strips != nil,
 	}), p.mapAlarms[species]...)
 	*p.finding(i, species) = f
 	ev := ejecta.SpeciesEvidence{Direction: m.Direction, Amplitude: m.Blanket.Z * m.Blanket.Sigma, SE: m.Blanket.Sigma}

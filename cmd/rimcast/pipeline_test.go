@@ -45,6 +45,20 @@ func TestAzimuthLayers(t *testing.T) {
 	}
 }
 
+// A block mean between two strip numbers belongs to no strip.
+func TestStripFieldsOfBlocks(t *testing.T) {
+	b := &siteBuilder{track: math.NaN()}
+	b.samples.Rho, b.samples.Az, b.samples.Area = []float64{1, 1, 1}, []float64{1.57, 0, 4.71}, []float64{1, 1, 1}
+	b.covariateFields(&layerSection{Kind: "strip"}, []float64{3, 3.5, 4})
+	f := b.stripFields()
+	if len(f) != 1 || f[0].Values[1] != 0 || f[0].Values[2] != 1 {
+		t.Errorf("fields %+v", f)
+	}
+	if off := math.Abs(math.Remainder(b.track, 180)); off > 1 {
+		t.Errorf("the strips run along %g, want north to south", b.track)
+	}
+}
+
 func TestMapAlarms(t *testing.T) {
 	raised := func(s raster.Sample, unit string) string {
 		var names []string

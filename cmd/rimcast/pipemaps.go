@@ -20,15 +20,6 @@ func (p *pipeline) sayUnused() {
 			p.note("%s: the error map is recorded but does not weigh the pixels; errors come from the scatter of the map itself", s.shownName())
 		}
 	}
-	p.sayUnusedCovariates()
-}
-
-func (p *pipeline) sayUnusedCovariates() {
-	for i := range p.sv.Covariates {
-		if c := &p.sv.Covariates[i]; c.Kind == "strip" {
-			p.note("%s: a strip layer is recorded but not used; the seam alarm is not in this version", c.Name)
-		}
-	}
 }
 
 // Limits of the map alarms.

@@ -32,8 +32,9 @@ type siteBuilder struct {
 	near    []geom.Neighbour
 	vectors vectors
 
-	level      int     // of the last place
-	sun, track float64 // mean azimuths round the last place, degrees; NaN without such a layer
+	level      int       // of the last place
+	strips     []float64 // strip numbers round it, nil without such a layer
+	sun, track float64   // mean azimuths round the last place, degrees; NaN without such a layer
 }
 
 func (p *pipeline) newBuilders(g *group) ([]*siteBuilder, error) {
@@ -63,7 +64,7 @@ func closeBuilders(list []*siteBuilder) {
 // build returns one site per species of the group, sharing geometry, masks,
 // neighbours and covariates. The sites are valid until the next call.
 func (b *siteBuilder) build(at place, patch *raster.Patch) ([]ejecta.Site, error) {
-	b.sun, b.track, b.level = math.NaN(), math.NaN(), at.level
+	b.sun, b.track, b.level, b.strips = math.NaN(), math.NaN(), at.level, nil
 	b.fillSamples(at, patch)
 	neighbours := b.maskNeighbours(at, patch)
 	covariates, err := b.besideFields(at, patch)
@@ -74,10 +75,11 @@ func (b *siteBuilder) build(at place, patch *raster.Patch) ([]ejecta.Site, error
 		covariates = append(covariates, b.covariateFields(b.g.covSections[k], widened(patch.Values[layer]))...)
 	}
 	b.applyMasks(patch)
+	strips := b.stripFields()
 	sites := make([]ejecta.Site, len(b.g.species))
 	for k := range sites {
 		s := ejecta.Site{Samples: &b.samples, Values: patch.Values[k], Masked: b.masked,
-			Neighbours: neighbours, Covariates: covariates, CentreSigma: at.sigmaCentre / at.radius}
+			Neighbours: neighbours, Covariates: covariates, Strips: strips, CentreSigma: at.sigmaCentre / at.radius}
 		if noise := b.g.noise[at.level]; noise != nil && noise[k] != nil {
 			s.Noise = noise[k]
 			s.Variance = noise[k].Variance(float64(patch.Column(0)-int(patch.X[0])), float64(patch.Row(0)-int(patch.Y[0])))
@@ -102,7 +104,7 @@ func (b *siteBuilder) covariateFields(section *layerSection, values []float64) [
 		for i, hour := range values {
 			sin[i], cos[i] = math.Sincos(hour * math.Pi / 12)
 		}
-		return []ejecta.Field{{Name: section.Name + " cos", Values: cos}, {Name: section.Name + " sin", Values: sin}}
+		return []ejecta.Field{{Name: section.Name + " cos", Kind: section.Kind, Values: cos}, {Name: section.Name + " sin", Kind: section.Kind, Values: sin}}
 	case "sun_azimuth":
 		b.sun = b.meanAzimuth(values)
 		return nil
@@ -110,9 +112,29 @@ func (b *siteBuilder) covariateFields(section *layerSection, values []float64) [
 		b.track = b.meanAzimuth(values)
 		return nil
 	case "strip":
+		b.strips = values
 		return nil
 	}
-	return []ejecta.Field{{Name: section.Name, Values: values}}
+	return []ejecta.Field{{Name: section.Name, Kind: section.Kind, Values: values}}
+}
+
+// stripFields are the columns of the strips; the strips also tell the track
+// when no layer does. A block mean that is no whole number is a block of two
+// strips and belongs to neither.
+func (b *siteBuilder) stripFields() []ejecta.Field {
+	if b.strips == nil {
+		return nil
+	}
+	for i, v := range b.strips {
+		if math.Abs(v-math.Round(v)) > 1e-3 {
+			b.strips[i] = math.NaN()
+		}
+	}
+	fields := ejecta.StripFields(&b.samples, b.strips)
+	if math.IsNaN(b.track) {
+		b.track = ejecta.StripTrack(&b.samples, fields)
+	}
+	return fields
 }
 
 // meanAzimuth is the mean of an azimuth map, degrees clockwise from north, as
