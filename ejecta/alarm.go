@@ -10,6 +10,7 @@ type AlarmInputs struct {
 	NullScale     float64
 	Noise         *Noise
 	SigmaCentre   float64 // crater radii, 0 unknown
+	SigmaRadius   float64 // share of the radius, 0 unknown
 	RimAxes       [2]float64
 	RimAzimuth    float64
 	NearDuplicate bool
@@ -26,10 +27,9 @@ const (
 	axisLimit           = 15.0 // degrees
 	anisotropyLimit     = 1.5
 	ellipseLimit        = 1.1
-	separableLimit      = 0.8
 	spreadLimit         = 2.0
 	centreLimit         = 0.05 // crater radii
-	holeLimit           = 60.0 // degrees
+	radiusLimit         = 0.05 // of the radius
 )
 
 const noLayer = "no such layer"
@@ -45,8 +45,11 @@ func (e *Evidence) Alarms(m *Measurement, set Settings, in AlarmInputs) []Alarm 
 		e.nullScaleAlarm(in),
 		over("neighbour_overlap", e.MaskShare, overlapLimit, "share", "%.0f %% of the rings are masked because of neighbours", 100*e.MaskShare),
 		e.neighbourAlarm(m, set, in),
-		e.coverageAlarm(m),
+		e.coverageAlarm(m, set, in),
+		gapAlarm(m),
+		e.backgroundAlarm(m),
 		centreAlarm(e.CentreSigma, in),
+		radiusAlarm(m, in),
 		ellipseAlarm(f, in),
 		flag("near_duplicate", in.NearDuplicate, "another entry of the catalogue has nearly the same place and size"),
 		noiseAlarm(in.Noise),
@@ -96,23 +99,22 @@ func (e *Evidence) neighbourAlarm(m *Measurement, set Settings, in AlarmInputs) 
 	return over(name, change, 1, "standard errors", "the rim excess changes by %.1f standard errors when the neighbours' blankets are left out", change)
 }
 
-// coverageAlarm distrusts a direction found beside a wide hole near the rim.
-func (e *Evidence) coverageAlarm(m *Measurement) Alarm {
-	const name = "coverage_can_fake"
-	if m.Direction == nil {
-		return notRun(name, "no direction was tested")
-	}
-	hole := e.LargestHole
-	a := over(name, hole, holeLimit, "degrees", "the widest hole near the rim spans %.0f degrees", hole)
-	a.Raised = a.Raised && m.Finding.Pattern.Directional()
-	return a
-}
-
 func centreAlarm(sigma float64, in AlarmInputs) Alarm {
 	if in.SigmaCentre == 0 {
 		return notRun("centre_uncertain", fmt.Sprintf("the catalogue gives no centre error; %.2f radii were assumed", sigma))
 	}
 	return over("centre_uncertain", in.SigmaCentre, centreLimit, "crater radii", "the centre is known to %.3f radii", in.SigmaCentre)
+}
+
+// radiusAlarm says what the error of the radius does to the rim excess: A is
+// taken at the rim, and A rho^-b moves by b times the relative error.
+func radiusAlarm(m *Measurement, in AlarmInputs) Alarm {
+	const name = "radius_uncertain"
+	if in.SigmaRadius == 0 {
+		return notRun(name, "the catalogue gives no error of the radius")
+	}
+	return over(name, in.SigmaRadius, radiusLimit, "share", "the radius is known to %.1f %%, which moves the rim excess by %.0f %%",
+		100*in.SigmaRadius, 100*m.Blanket.exponent()*in.SigmaRadius)
 }
 
 func ellipseAlarm(f *Finding, in AlarmInputs) Alarm {
@@ -164,63 +166,4 @@ func axisAlarm(name string, f *Finding, direction float64, what string) Alarm {
 	a := over(name, d, axisLimit, "degrees", "the axis lies %.0f degrees from %s", d, what)
 	a.Raised = d <= axisLimit
 	return a
-}
-
-// covariateAlarms refits without the covariates: a direction that they take
-// away was theirs, or cannot be told from theirs.
-func (e *Evidence) covariateAlarms(m *Measurement, set Settings, in AlarmInputs) []Alarm {
-	if len(e.Covariates) == 0 || set.NoCovariates {
-		return []Alarm{notRun("thermal", noLayer+": temperature or another covariate"), notRun("not_separable", noLayer+": covariate")}
-	}
-	if m.Direction == nil {
-		return []Alarm{notRun("thermal", "no direction was tested"), notRun("not_separable", "no direction was tested")}
-	}
-	alpha := set.WithDefaults().Alpha
-	without := set
-	without.NoCovariates = true
-	bare := e.Measure(without, in.NullScale, in.Seed)
-	p0, p1 := bare.Finding.AsymmetryP, m.Finding.AsymmetryP
-	ratio := p1 / math.Max(p0, 1e-300)
-	thermal := Alarm{Name: "thermal", Value: ratio, Limit: 10, Unit: "ratio of p",
-		Raised: p0 < alpha && (p1 > alpha || ratio >= 10 && p1 > alpha/100),
-		Detail: fmt.Sprintf("without the covariates p of the direction %s, with them p %s", probability(p0), probability(p1))}
-	c := e.alignment(&bare)
-	if math.IsNaN(c) {
-		return []Alarm{thermal, notRun("not_separable", "no direction was found without the covariates")}
-	}
-	apart := over("not_separable", c, separableLimit, "correlation", "template and covariates are alike to %.2f", c)
-	apart.Raised = apart.Raised && p0 < alpha
-	return []Alarm{thermal, apart}
-}
-
-// alignment is the multiple correlation between the best directional template
-// and the covariates, after whitening and without the symmetric part.
-func (e *Evidence) alignment(bare *Measurement) float64 {
-	if len(bare.Classes) == 0 {
-		return math.NaN()
-	}
-	lead := bare.Classes[0]
-	a := lead.shape.turned(lead.axis.azimuth * math.Pi / 180)
-	if lead.pattern == PatternRays {
-		a = rayShape.turned(lead.rays[0].azimuth * math.Pi / 180)
-	}
-	smooth := []int{colConst}
-	sw := e.Gram.Without(smooth, span(colRings, colRings+e.Gram.Rings), span(colPlane, colPlane+2), e.neighbourColumns())
-	before := quadForm(sw, &a)
-	after := quadForm(sw.Without(e.covariateColumns()), &a)
-	if !(before > 0) {
-		return math.NaN()
-	}
-	return math.Sqrt(math.Max(0, 1-after/before))
-}
-
-func quadForm(g *Gram, a *[2 * Orders]float64) float64 {
-	s := 0.0
-	for i, v := range a {
-		if v != 0 {
-			row := g.M[(colCos+i)*g.P+colCos:]
-			s += v * dot(a[:], row)
-		}
-	}
-	return s
 }

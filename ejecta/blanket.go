@@ -154,11 +154,15 @@ func (c decayCurve) amplitudeInterval(peak, x float64) (lo, hi float64) {
 
 // at is the blanket's value at a range.
 func (bl Blanket) at(rho float64) float64 {
-	b := bl.Decay
-	if math.IsNaN(b) {
-		b = directionalDecay
+	return bl.Amplitude * math.Pow(rho, -bl.exponent())
+}
+
+// exponent is the fitted b, or the customary one where the data cannot hold it.
+func (bl Blanket) exponent() float64 {
+	if math.IsNaN(bl.Decay) {
+		return directionalDecay
 	}
-	return bl.Amplitude * math.Pow(rho, -b)
+	return bl.Decay
 }
 
 // Detection levels: the power of the one-sided test at p < 0.001 is

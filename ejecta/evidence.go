@@ -55,6 +55,7 @@ type Site struct {
 	Noise       *Noise
 	Variance    float64 // pixel variance here
 	CentreSigma float64 // crater radii; 0 = the default of the settings
+	RadiusSigma float64 // relative; 0 = exact
 
 	// KeepGround lets the evidence hold the whitened columns, a megabyte, for
 	// the alarm of a terrain contact.
@@ -77,6 +78,7 @@ type Evidence struct {
 	FullShare   float64 // share of the ejecta range's cells that are complete
 	Variance    float64
 	CentreSigma float64
+	RadiusSigma float64 // relative
 
 	Gram       *Gram
 	Offset     float64 // subtracted from the values before whitening
@@ -86,7 +88,8 @@ type Evidence struct {
 	Rings      []RingSum
 	Sectors    []SectorSum
 
-	ground *ground // nil unless the site asked to keep it
+	kinds  []string // of the covariates
+	ground *ground  // nil unless the site asked to keep it
 }
 
 // RingSum is the plain mean of a ring.
@@ -114,7 +117,7 @@ func Collect(site Site, set Settings) *Evidence {
 	set = set.WithDefaults()
 	site.Samples = site.Samples.withUnits()
 	s := site.Samples
-	e := &Evidence{Status: StatusOK, PixelsPer: s.PixelsPerRadius, Variance: site.Variance, CentreSigma: site.CentreSigma}
+	e := &Evidence{Status: StatusOK, PixelsPer: s.PixelsPerRadius, Variance: site.Variance, CentreSigma: site.CentreSigma, RadiusSigma: site.RadiusSigma}
 	if e.CentreSigma == 0 {
 		e.CentreSigma = set.CentreSigma
 	}
@@ -214,7 +217,7 @@ func (e *Evidence) whitener(site Site, c *Cells, valid []bool) *whitener {
 		extra = append(extra, filled(f.Values, valid))
 	}
 	for _, f := range site.Covariates {
-		e.Covariates = append(e.Covariates, f.Name)
+		e.Covariates, e.kinds = append(e.Covariates, f.Name), append(e.kinds, f.Kind)
 		extra = append(extra, filled(f.Values, valid))
 	}
 	for _, f := range site.Strips {

@@ -136,6 +136,7 @@ type Finding struct {
 	Detectable95 float64
 	UpperLimit95 float64 // one-sided 95 % upper limit of the rim excess
 
+	ThermalShare float64 // share of the excess that temperatures and times of day take
 	LocalFDR     float64 // probability that the excess is not real
 	DirectionFDR float64 // probability that the direction is not real
 

@@ -15,12 +15,6 @@ type Measurement struct {
 	Classes   []classFit
 }
 
-// covariateColumns are the columns of the covariates in the Gram matrix.
-func (e *Evidence) covariateColumns() []int {
-	first := colRings + e.Gram.Rings + len(e.Neighbours)
-	return span(first, first+len(e.Covariates))
-}
-
 func (e *Evidence) neighbourColumns() []int {
 	first := colRings + e.Gram.Rings
 	return span(first, first+len(e.Neighbours))
@@ -48,8 +42,8 @@ func (e *Evidence) Measure(set Settings, scale float64, seed uint64) Measurement
 	}
 	variance := e.Variance * scale
 	nuisance := e.nuisance(set)
-	sw := e.Gram.Without([]int{colConst}, span(colPlane, colPlane+2), nuisance)
-	m.Blanket = fitBlanket(sw, variance)
+	m.Blanket = e.blanketBeside(nuisance, scale)
+	m.Finding.ThermalShare = e.thermalShare(m.Blanket, set, scale)
 	e.putBlanket(&m, variance)
 	if e.Status != StatusOK {
 		e.withoutDirection(&m, set.Alpha)
@@ -83,7 +77,7 @@ func BlankNumbers(f *Finding) {
 	for _, p := range []*float64{&f.NEff, &f.Background, &f.BackgroundSE, &f.Excess, &f.ExcessSE,
 		&f.ExcessP, &f.ExcessQ, &f.RimExcess, &f.RimExcessSE, &f.Decay, &f.DecaySE, &f.Extent,
 		&f.PatternLead, &f.Asymmetry, &f.AsymmetrySE, &f.AsymmetryP, &f.AsymmetryQ, &f.Axis, &f.AxisSE,
-		&f.GapWidth, &f.Detectable50, &f.Detectable95, &f.UpperLimit95, &f.LocalFDR, &f.DirectionFDR, &f.Envelope} {
+		&f.GapWidth, &f.Detectable50, &f.Detectable95, &f.UpperLimit95, &f.LocalFDR, &f.DirectionFDR, &f.Envelope, &f.ThermalShare} {
 		*p = nan
 	}
 	pair := [2]float64{nan, nan}
@@ -95,6 +89,7 @@ func (e *Evidence) putBlanket(m *Measurement, variance float64) {
 	f.ExcessP = bl.P
 	f.RimExcess, f.RimExcessSE = bl.Amplitude, bl.SE
 	f.RimExcess68, f.RimExcess95 = bl.Amplitude68, bl.Amplitude95
+	e.carryRadius(f, bl)
 	f.Decay, f.DecaySE, f.Decay95 = bl.Decay, bl.DecaySE, bl.Decay95
 	f.Detectable50, f.Detectable95, f.UpperLimit95 = bl.Limits()
 	r, ok := fitRadial(e.Gram, &e.Layout, bl, variance)
@@ -113,6 +108,23 @@ func (e *Evidence) putBlanket(m *Measurement, variance float64) {
 	}
 	e.putRings(f, r, bl, variance)
 	e.putSectors(f, r, variance)
+}
+
+// carryRadius adds the error of the radius to that of the rim excess: with
+// A rho^-b, a radius wrong by a share s moves A by b s of itself.
+func (e *Evidence) carryRadius(f *Finding, bl Blanket) {
+	move := math.Abs(bl.Amplitude) * bl.exponent() * e.RadiusSigma
+	if !(move > 0) {
+		return
+	}
+	f.RimExcessSE = math.Hypot(bl.SE, move)
+	f.RimExcess68 = stretched(bl.Amplitude, bl.Amplitude68, move)
+	f.RimExcess95 = stretched(bl.Amplitude, bl.Amplitude95, move*math.Sqrt(chi95))
+}
+
+// stretched widens an interval round a value by an independent error.
+func stretched(at float64, in [2]float64, by float64) [2]float64 {
+	return [2]float64{at - math.Hypot(at-in[0], by), at + math.Hypot(in[1]-at, by)}
 }
 
 // putRings writes the radial profile: plain means with the error of each, and

@@ -90,6 +90,7 @@ func findingExtra() []column[findingRow] {
 		amount("envelope_95", "species", "half-width of the excess that all sectors keep to 95 times in 100 by chance", f(func(f *ejecta.Finding) float64 { return f.Envelope })),
 		words("note", "the reason in words when status is not ok", func(r findingRow) string { return r.finding.Note }),
 		words("verdict", "one sentence", func(r findingRow) string { return r.finding.Verdict }),
+		amount("thermal_share", "1", "share of the rim excess that temperatures and times of day take when fitted beside it", f(func(f *ejecta.Finding) float64 { return f.ThermalShare })),
 	}
 }
 

@@ -160,13 +160,13 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 	c := &p.cat.Craters[i]
 	set := p.set
 	set.Outer = at.outer
-	site.KeepGround = true
+	site.KeepGround, site.RadiusSigma = true, c.SigmaRadius/c.Radius
 	e := ejecta.Collect(site, set)
 	scale := p.scaleOf(species, at.level, p.sites[i].pixels)
 	m := e.Measure(set, scale, p.seedOf(c.ID))
 	f := m.Finding
 	f.Alarms = append(e.Alarms(&m, set, ejecta.AlarmInputs{
-		NullScale: scale, Noise: site.Noise, SigmaCentre: c.SigmaCentre / c.Radius,
+		NullScale: scale, Noise: site.Noise, SigmaCentre: c.SigmaCentre / c.Radius, SigmaRadius: c.SigmaRadius / c.Radius,
 		RimAxes: [2]float64{c.SemiMajor, c.SemiMinor}, RimAzimuth: c.RimAzimuth,
 		NearDuplicate: p.duplicated(i), Seed: p.seedOf(c.ID),
 		SunAzimuth: b.sun, TrackAzimuth: b.track, StripLayer: b.strips != nil,

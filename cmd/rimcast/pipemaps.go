@@ -29,6 +29,7 @@ const (
 	spikeLimit   = 0.01 // share of one value in a map of many values
 	ppmHigh      = 5000
 	ppmLow       = 0.01
+	shiftLimit   = 0.1 // pixels; maps that move more than half a pixel are refused
 )
 
 // lookAtMaps samples every species for the alarms that concern a map as a
@@ -41,7 +42,8 @@ func (p *pipeline) lookAtMaps() error {
 			if err != nil {
 				return err
 			}
-			p.mapAlarms[species] = mapAlarms(s, g.set.Layers[k].Info().Unit)
+			info := g.set.Layers[k].Info()
+			p.mapAlarms[species] = append(mapAlarms(s, info.Unit), p.radiusAlarm(info.RadiusShift))
 		}
 	}
 	return nil
@@ -56,6 +58,16 @@ func mapAlarms(s *raster.Sample, unit string) []ejecta.Alarm {
 		above("smoothed_input", s.Smooth, smoothLimit, "correlation", "successive differences are correlated by %.2f", s.Smooth),
 		unitAlarm(s, unit),
 	}
+}
+
+// radiusAlarm says how far a map moves because it was made with another radius
+// of the body. A map taken as it is does not move.
+func (p *pipeline) radiusAlarm(shift float64) ejecta.Alarm {
+	const name = "radius_mismatch"
+	if p.sv.Rasters.AssumeBodyCRS {
+		return ejecta.Alarm{Name: name, NotRun: "the map was accepted as it is", Value: math.NaN(), Limit: math.NaN()}
+	}
+	return above(name, shift, shiftLimit, "pixels", "another radius of the body moves the worst place of the map by %.2g pixels", shift)
 }
 
 func above(name string, value, limit float64, unit, format string, args ...any) ejecta.Alarm {
