@@ -42,6 +42,7 @@ type Field struct {
 	Name   string
 	Kind   string    // of a covariate, as the survey names it
 	Values []float64 // NaN where unknown
+	Slope  *Slope    // of a covariate, as the map knows it; nil leaves it free
 }
 
 // Site is one crater as one species sees it.
@@ -232,6 +233,7 @@ func (e *Evidence) whitener(site Site, c *Cells, valid []bool) *whitener {
 	d := newDesign(site.Samples, c, values, extra)
 	strips := d.columns(colRings+d.rings+len(extra)-len(site.Strips), d.p)
 	e.Gram = w.gram(d)
+	e.Gram.pulls = e.pullsOf(site.Covariates)
 	if site.KeepGround {
 		e.ground = newGround(w, d, c, strips)
 	}

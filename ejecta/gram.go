@@ -26,6 +26,8 @@ type Gram struct {
 	Rings int
 	Cells int
 	M     []float64 // P x P, symmetric, in units of the pixel variance
+
+	pulls []pull // on columns whose coefficients are not wholly free
 }
 
 // whitener is the Cholesky factor of a cell covariance.
@@ -109,10 +111,12 @@ const sweepTolerance = 1e-9
 // Without returns the Gram matrix after eliminating the given columns.
 // Columns that depend on earlier ones are passed over.
 func (g *Gram) Without(cols ...[]int) *Gram {
-	out := &Gram{P: g.P, Rings: g.Rings, Cells: g.Cells, M: append([]float64(nil), g.M...)}
+	out := &Gram{P: g.P, Rings: g.Rings, Cells: g.Cells, M: append([]float64(nil), g.M...), pulls: g.pulls}
 	for _, list := range cols {
 		for _, c := range list {
-			out.eliminate(c, 0, sweepTolerance*g.M[c*g.P+c])
+			p := g.pullOf(c)
+			out.believe(p)
+			out.eliminate(c, p.ridge, sweepTolerance*g.M[c*g.P+c])
 		}
 	}
 	return out

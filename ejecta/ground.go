@@ -72,7 +72,7 @@ func (g *ground) widened(base *Gram, extra []float64) *Gram {
 // ones (m x P) and with each other (upper triangle).
 func (g *Gram) bordered(cross, own []float64, m int) *Gram {
 	p := g.P + m
-	out := &Gram{P: p, Rings: g.Rings, Cells: g.Cells, M: make([]float64, p*p)}
+	out := &Gram{P: p, Rings: g.Rings, Cells: g.Cells, M: make([]float64, p*p), pulls: g.pulls}
 	for i := range g.P {
 		copy(out.M[i*p:], g.M[i*g.P:(i+1)*g.P])
 	}

@@ -207,6 +207,9 @@ func (n *Noise) Variance(x, y float64) float64 {
 	return math.Exp(sum / weight)
 }
 
+// Typical returns the pixel variance of the map as a whole.
+func (n *Noise) Typical() float64 { return n.mean }
+
 // Scaled returns a copy of the noise with its variance multiplied by f.
 func (n *Noise) Scaled(f float64) *Noise {
 	c := *n

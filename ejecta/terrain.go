@@ -94,6 +94,8 @@ type terrain struct {
 	score float64   // chi-square less the price of the parameters
 	p     float64   // of the direction beside it
 	other bool      // the direction beside it is another one
+	whole bool      // a further boundary would not pay: the ground is understood
+	best  classFit  // the direction beside it
 }
 
 // groundTest finds the model of the ground that explains more, boundaries or
@@ -103,13 +105,14 @@ func (e *Evidence) groundTest(m *Measurement, set Settings, in AlarmInputs) terr
 	t := e.placeContacts(e.nuisance(set), variance)
 	g := e.ground.widened(e.Gram, paintFlat(e.ground.cells))
 	if score := blockScore(directionSweep(g, e.nuisance(set)), e.Gram.P, variance); score > t.score {
-		t.found, t.score = nil, score
+		t.found, t.score, t.whole = nil, score, false
 	} else {
 		g = e.ground.widened(e.Gram, paintContacts(e.ground.cells, t.found))
 	}
 	d := e.directionBeside(g, m, set, in)
 	t.p = d.test(m.Blanket, e.Coverage >= fullCoverage, in.Seed).P
-	t.other = !sameDirection(m.Classes[0], d.classify()[0])
+	t.best = d.classify()[0]
+	t.other = !sameDirection(m.Classes[0], t.best)
 	return t
 }
 
@@ -150,6 +153,7 @@ func (e *Evidence) placeContacts(nuisance []int, variance float64) (t terrain) {
 	for range maxContacts {
 		rough, chi := e.bestContact(t.found, contacts, nuisance, variance)
 		if !(chi > contactPrice) {
+			t.whole = true
 			break
 		}
 		fine, better := e.bestContact(t.found, rough.near(), nuisance, variance)
@@ -203,8 +207,9 @@ func (e *Evidence) directionBeside(g *Gram, m *Measurement, set Settings, in Ala
 }
 
 // contactAlarmOf distrusts a direction that boundaries of the ground explain
-// better than any blanket does, unless it is as plain beside them. The value is
-// the p of the direction beside the ground.
+// better than any blanket does, unless it is plain beside them: the same one, or
+// any when nothing of the ground is left to be explained. The value is the p of
+// the direction beside the ground.
 func (e *Evidence) contactAlarmOf(m *Measurement, set Settings, in AlarmInputs) Alarm {
 	switch {
 	case len(m.Classes) == 0:
@@ -217,11 +222,19 @@ func (e *Evidence) contactAlarmOf(m *Measurement, set Settings, in AlarmInputs) 
 	a := over(contactAlarm, t.p, alpha, "p beside the ground",
 		"%s can explain a chi-square of %.0f and the pattern %.0f, less their parameters; beside them p of the direction %s",
 		t.words(), t.score, lead.score, probability(t.p))
-	a.Raised = (a.Raised || t.other) && t.score > lead.score
 	if t.other {
-		a.Detail += ", and it points elsewhere or is of another kind"
+		a.Detail += ", and it is another: " + t.best.words()
 	}
+	a.Raised = (a.Raised || t.other && !t.whole) && t.score > lead.score
 	return a
+}
+
+// words names a fit with its direction.
+func (c *classFit) words() string {
+	if c.pattern == PatternRays {
+		return fmt.Sprintf("%s, the strongest at %.0f degrees", c.pattern, c.rays[0].azimuth)
+	}
+	return fmt.Sprintf("%s at %.0f degrees", c.pattern, c.axis.azimuth)
 }
 
 func (t *terrain) words() string {

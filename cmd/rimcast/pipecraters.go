@@ -160,6 +160,7 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 	c := &p.cat.Craters[i]
 	set := p.set
 	set.Outer = at.outer
+	site.Covariates = p.withSlopes(species, site.Covariates)
 	site.KeepGround, site.RadiusSigma = true, c.SigmaRadius/c.Radius
 	e := ejecta.Collect(site, set)
 	scale := p.scaleOf(species, at.level, p.sites[i].pixels)

@@ -33,7 +33,8 @@ type pipeline struct {
 	findings  []ejecta.Finding         // crater-major
 	evidence  []ejecta.SpeciesEvidence // like findings
 	scales    map[scaleKey]*nullScale
-	mapAlarms [][]ejecta.Alarm // by species
+	mapAlarms [][]ejecta.Alarm          // by species
+	slopes    []map[string]ejecta.Slope // by species: of covariates, by name
 	notes     []string
 }
 
@@ -55,6 +56,7 @@ type group struct {
 	masks       []int // layer numbers within set
 	maskLayers  []*layerSection
 	beside      []besideLayer
+	sigma       []*sigmaLayer           // by species of the group; nil without an error map
 	noise       map[int][]*ejecta.Noise // by level, one per species of the group; nil entries: no noise
 }
 
@@ -106,7 +108,9 @@ func (p *pipeline) open() error {
 	if err := p.openBeside(); err != nil {
 		return err
 	}
-	p.sayUnused()
+	if err := p.openSigmas(); err != nil {
+		return err
+	}
 	if err := p.lookAtMaps(); err != nil {
 		return err
 	}

@@ -10,17 +10,7 @@ import (
 )
 
 // This file looks at the maps as wholes: what in them should make a reader
-// distrust every finding, and what the survey gives that is not used.
-
-// sayUnused tells of layers that are accepted but do not enter the numbers: a
-// setting that is silently ignored would be believed.
-func (p *pipeline) sayUnused() {
-	for i := range p.sv.Species {
-		if s := &p.sv.Species[i]; s.Sigma != "" {
-			p.note("%s: the error map is recorded but does not weigh the pixels; errors come from the scatter of the map itself", s.shownName())
-		}
-	}
-}
+// distrust every finding.
 
 // Limits of the map alarms.
 const (

@@ -82,6 +82,7 @@ func (p *pipeline) measureNulls(ctx context.Context) error {
 	for i := range p.nulls {
 		p.tallyNull(&p.nulls[i])
 	}
+	p.surveySlopes()
 	for _, s := range p.scales {
 		s.settle()
 	}

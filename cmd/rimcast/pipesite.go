@@ -83,6 +83,9 @@ func (b *siteBuilder) build(at place, patch *raster.Patch) ([]ejecta.Site, error
 		if noise := b.g.noise[at.level]; noise != nil && noise[k] != nil {
 			s.Noise = noise[k]
 			s.Variance = noise[k].Variance(float64(patch.Column(0)-int(patch.X[0])), float64(patch.Row(0)-int(patch.Y[0])))
+			if sigma := b.g.sigma[k]; sigma != nil {
+				s.Variance = noise[k].Typical() * sigma.ratio(patch.Values[sigma.layer])
+			}
 		}
 		sites[k] = s
 	}

@@ -64,7 +64,7 @@ var surveyKeys = []surveyKey{
 	{"species.band_name", "", "band by its description"},
 	{"species.unit", "", "unit of the values, when the file does not say or to overrule it"},
 	{"species.basis", "", "what the amount counts, such as H2O or OH; recorded, never converted"},
-	{"species.sigma", "", "raster of the 1-sigma error of each pixel, same unit; looked at by inspect, not used as weights"},
+	{"species.sigma", "", "raster of the 1-sigma error of each pixel, same unit; its mean round a crater scales the local variance; zeros are missing"},
 	{"species.sigma_is", "", "sigma or variance"},
 	{"species.nodata", "nodata", "values that mean missing, besides the file's own"},
 	{"species.scale", "", "factor from stored to true values, overrules the file's"},
