@@ -6,7 +6,6 @@ import (
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
-	"gonum.org/v1/gonum/lapack/gonum"
 	"gonum.org/v1/gonum/lapack/lapack64"
 )
 
@@ -47,23 +46,26 @@ func newWhitener(c *Cells, noise *Noise) (*whitener, error) {
 	for i := range n {
 		squares.row(i, 0, a[i*n:i*n+i+1])
 	}
-	rings := ringVariances(c, a)
-	trace := 0.0
-	for i := range n {
-		trace += a[i*n+i]
+	l, rings, err := factoriseCells(c, a)
+	if err != nil {
+		return nil, err
 	}
-	for jitter := 1e-6; jitter < 1e-2; jitter *= 30 {
-		b := append([]float64(nil), a...)
-		for i := range n {
-			b[i*n+i] += jitter * trace / float64(n)
-		}
-		// The unblocked form: a few hundred rows are too few for the blocked
-		// one, whose goroutines would compete with the workers.
-		if (gonum.Implementation{}).Dpotf2(blas.Lower, n, b, n) {
-			return &whitener{n, blas64.Triangular{N: n, Stride: n, Data: b, Uplo: blas.Lower, Diag: blas.NonUnit}, rings}, nil
+	return &whitener{n, l, rings}, nil
+}
+
+// factoriseCells factorises the covariance of cells, as it is or cut short, and
+// returns the variances of the ring means with it.
+func factoriseCells(c *Cells, cov []float64) (blas64.Triangular, []float64, error) {
+	if l, ok := factorised(cov, c.N); ok {
+		return l, ringVariances(c, cov), nil
+	}
+	for reach := longestReach; reach > shortestReach; reach /= 2 {
+		short := shorten(c, cov, reach)
+		if l, ok := factorised(short, c.N); ok {
+			return l, ringVariances(c, short), nil
 		}
 	}
-	return nil, ErrSingular
+	return blas64.Triangular{}, nil, ErrSingular
 }
 
 // ringVariances are the variances of the area means of the rings, from the

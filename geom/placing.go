@@ -102,8 +102,13 @@ func (b *builder) declaredCRS(pl *placing, declared string) (CRS, error) {
 	case earth:
 		b.note("the file says %s, a system of the Earth; its degrees are taken to be on the body, as asked", Quote(declared))
 		return CRS{}, nil
-	case (err != nil || c.Projected) && b.opt.Transform != nil:
+	case c.Projected && b.opt.Transform != nil:
 		return c, b.useTransform(pl, c, declared)
+	case err != nil && b.opt.Transform != nil:
+		if fault := b.useTransform(pl, c, declared); fault != nil {
+			return c, refuse("crs", "give the CRS of the catalogue, or remove the member", "%v (%s)", err, clip(fault.Error(), 300))
+		}
+		return c, nil
 	case err != nil:
 		return c, refuse("crs", "give the CRS of the catalogue, or remove the member", "%v", err)
 	case c.Projected:

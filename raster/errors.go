@@ -74,8 +74,29 @@ func (e *Error) Error() string {
 	return b.String()
 }
 
+// firstLine is the first thing that GDAL says of a fault: it repeats one over
+// several lines, from the cause outwards.
+func firstLine(err error) string {
+	line, _, _ := strings.Cut(err.Error(), "\n")
+	return line
+}
+
 func refused(file, remedy, format string, args ...any) *Error {
 	return &Error{File: file, Kind: Refused, Remedy: remedy, Problem: fmt.Sprintf(format, args...)}
+}
+
+// unreadable is the error for a file that cannot be opened, with the advice
+// that fits the reason.
+func unreadable(file string, cause error) *Error {
+	e := corrupt(file, fmt.Errorf("cannot be read as a raster: %w", cause))
+	text := strings.ToLower(cause.Error())
+	switch {
+	case isWeb(file):
+		e.Remedy = "check the address, the right to read it, and the network; a retry may help"
+	case strings.Contains(text, "codec") || strings.Contains(text, "compression") || strings.Contains(text, "predictor") || strings.Contains(text, "jpeg"):
+		e.Remedy = "write it again where it can be read: gdal_translate -co COMPRESS=DEFLATE -co TILED=YES FILE COPY.tif"
+	}
+	return e
 }
 
 func corrupt(file string, err error) *Error {

@@ -2,6 +2,7 @@ package raster
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -26,8 +27,7 @@ func setup() {
 		// Coordinate transforms report failing points on standard error; they
 		// are looked at point by point here.
 		setenvDefault("CPL_LOG", os.DevNull)
-		setenvDefault("GDAL_HTTP_MAX_RETRY", "3")
-		setenvDefault("GDAL_HTTP_TIMEOUT", "60")
+		setupRemote()
 		godal.RegisterAll()
 	})
 }
@@ -51,7 +51,7 @@ const maxNotes = 20
 
 // damage matches warnings that some drivers give, without failing, when the
 // bytes of a tile run short.
-var damage = regexp.MustCompile(`(?i)premature|truncat|corrupt|not enough data|short read|end of file|checksum|crc`)
+var damage = regexp.MustCompile(`(?i)premature|io error|truncat|corrupt|not enough data|short read|end of file|checksum|crc`)
 
 // handle is a godal.ErrorHandler.
 func (j *journal) handle(ec godal.ErrorCategory, _ int, msg string) error {
@@ -66,6 +66,19 @@ func (j *journal) handle(ec godal.ErrorCategory, _ int, msg string) error {
 	}
 	j.note("GDAL: " + redact(msg))
 	return nil
+}
+
+// orDamage turns the refusal of a file into a fault of its bytes, when GDAL has
+// said that they run short: what is missing is then missing for that reason.
+func (j *journal) orDamage(path string, err error) error {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	for _, n := range j.notes {
+		if damage.MatchString(n) {
+			return corrupt(path, fmt.Errorf("it is damaged: %s (%w)", strings.TrimPrefix(n, "GDAL: "), err))
+		}
+	}
+	return err
 }
 
 func (j *journal) note(msg string) {
@@ -117,24 +130,6 @@ func checkName(path string) error {
 	return checkRemoteText(path)
 }
 
-var (
-	xmlService = regexp.MustCompile(`<\s*(GDAL_WMS|WMS_|GDAL_WMTS|WCS_GDAL|OGRWFS|GDAL_HTTP)`)
-	vrtRemote  = regexp.MustCompile(`/vsi(curl|s3|gs|az|adls|oss|swift|webhdfs|hdfs|stdin)|(?i)<SourceFilename[^>]*>\s*(https?|ftp)://`)
-)
-
-// checkRemoteText looks into small XML files (virtual rasters and service
-// descriptions) for addresses.
-func checkRemoteText(path string) error {
-	text := xmlText(path)
-	if text == "" {
-		return nil
-	}
-	if xmlService.MatchString(text) || (strings.Contains(text, "<VRTDataset") && vrtRemote.MatchString(text)) {
-		return refused(path, vsiRemedy, "this file sends its reader to a network address")
-	}
-	return nil
-}
-
 const maxXML = 16 << 20
 
 // xmlText returns the text of an XML file, and "" for any other.
@@ -164,7 +159,7 @@ func xmlText(path string) string {
 // statistics, masks) visible.
 func openDataset(path string, j *journal) (*godal.Dataset, error) {
 	setup()
-	ds, err := godal.Open(path, godal.RasterOnly(), godal.SiblingFiles(), godal.ErrLogger(j.handle))
+	ds, err := godal.Open(webAddress(path), godal.RasterOnly(), godal.SiblingFiles(), godal.ErrLogger(j.handle))
 	if err != nil {
 		return nil, err
 	}

@@ -214,7 +214,7 @@ func (l *Layer) decode(row []float32) {
 
 // damaged looks for the block that cannot be read.
 func (l *Layer) damaged(x, y, w, h int, cause error) error {
-	e := &Error{File: l.spec.Path, Band: l.info.Band, Window: Window{x, y, w, h}, Problem: cause.Error(), Kind: Corrupt,
+	e := &Error{File: l.spec.Path, Band: l.info.Band, Window: Window{x, y, w, h}, Problem: firstLine(cause), Kind: Corrupt,
 		Remedy: "check the copy of the file against its checksum; craters away from this place are not affected"}
 	bw, bh := l.info.BlockWidth, l.info.BlockHeight
 	if bw <= 0 || bh <= 0 || int64(bw)*int64(bh) > MaxPatch {
@@ -225,7 +225,7 @@ func (l *Layer) damaged(x, y, w, h int, cause error) error {
 		for bx := x / bw; bx <= (x+w-1)/bw; bx++ {
 			n, m := min(bw, l.grid.Width-bx*bw), min(bh, l.grid.Height-by*bh)
 			if err := l.band.Read(bx*bw, by*bh, buf, n, m, godal.ErrLogger(l.j.handle)); err != nil {
-				e.Tile, e.Problem = fmt.Sprintf("block column %d, row %d", bx, by), err.Error()
+				e.Tile, e.Problem = fmt.Sprintf("block column %d, row %d", bx, by), firstLine(err)
 				return e
 			}
 		}

@@ -27,15 +27,18 @@ func Open(spec Spec) (*Layer, error) {
 			return nil, err
 		}
 	}
+	if spec.AllowVSI {
+		allowRemote()
+	}
 	j := &journal{}
 	ds, err := openDataset(spec.Path, j)
 	if err != nil {
-		return nil, corrupt(spec.Path, fmt.Errorf("cannot be read as a raster: %w", err))
+		return nil, unreadable(spec.Path, err)
 	}
 	l := &Layer{spec: spec, j: j, scale: 1}
 	if err := l.settle(ds); err != nil {
 		ds.Close()
-		return nil, err
+		return nil, j.orDamage(spec.Path, err)
 	}
 	j.strict = true
 	return l, nil
@@ -201,12 +204,13 @@ func distinct(values []float64) (out []float64) {
 }
 
 func (l *Layer) settleUnit(ds *godal.Dataset) error {
-	l.info.Unit, l.info.UnitSource = l.spec.Unit, "option"
-	if l.spec.Unit != "" {
-		return nil
-	}
-	l.info.Unit, l.info.UnitSource = bandUnit(ds, l.info.Band), "file"
-	if l.info.Unit == "" {
+	l.info.FileUnit = bandUnit(ds, l.info.Band)
+	switch {
+	case l.spec.Unit != "":
+		l.info.Unit, l.info.UnitSource = l.spec.Unit, "option"
+	case l.info.FileUnit != "":
+		l.info.Unit, l.info.UnitSource = l.info.FileUnit, "file"
+	default:
 		l.info.UnitSource = "none"
 	}
 	return nil

@@ -36,6 +36,17 @@ func NewProjection(text string) (Projection, error) {
 	return c.projection()
 }
 
+// NewBodyProjection is NewProjection together with the body that the CRS is
+// on.
+func NewBodyProjection(text string) (Projection, geom.Body, error) {
+	c, err := lookupCRS(text)
+	if err != nil {
+		return nil, geom.Body{}, err
+	}
+	p, err := c.projection()
+	return p, c.body(), err
+}
+
 // projection prefers a closed form, and only where it agrees with PROJ.
 func (c *crs) projection() (Projection, error) {
 	lib, err := newLibraryProjection(c)

@@ -61,5 +61,6 @@ type Info struct {
 	Scale, Offset float64
 	Unit          string
 	UnitSource    string // "file", "option" or "none"
+	FileUnit      string // the unit that the file gives, also when the option replaces it
 	Notes         []string
 }

@@ -17,6 +17,7 @@ type Sample struct {
 	Quartiles       [2]float64
 	Constant        bool    // all valid pixels are equal
 	ClippedAtZero   float64 // share equal to 0 while no value is below 0
+	NonPositive     float64 // share of values that are zero or negative
 	Spikes          []Spike // the commonest single values, at most 8
 
 	// Lag1X and Lag1Y are the autocorrelations of neighbouring columns and
@@ -60,6 +61,7 @@ func (l *Layer) Survey(windows int) (*Sample, error) {
 	for _, at := range spread(l.grid.Width-w+1, l.grid.Height-h+1, windows) {
 		if err := l.Read(at[0], at[1], w, h, buf); err != nil {
 			s.Damaged = append(s.Damaged, err)
+			l.surveyPieces(s, &t, Window{at[0], at[1], w, h}, buf)
 			continue
 		}
 		s.Windows++
@@ -74,6 +76,20 @@ func (l *Layer) Survey(windows int) (*Sample, error) {
 		s.Spikes[i].Stored = s.stored(s.Spikes[i].Value)
 	}
 	return s, nil
+}
+
+// surveyPieces looks at the parts of a window that can still be read.
+func (l *Layer) surveyPieces(s *Sample, t *surveyor, win Window, buf []float32) {
+	for y := win.Y; y < win.Y+win.Height; y += sampleSide / 4 {
+		for x := win.X; x < win.X+win.Width; x += sampleSide / 4 {
+			w, h := min(sampleSide/4, win.X+win.Width-x), min(sampleSide/4, win.Y+win.Height-y)
+			if l.Read(x, y, w, h, buf) == nil {
+				s.Windows++
+				s.Pixels += w * h
+				t.window(buf[:w*h], w, h)
+			}
+		}
+	}
 }
 
 // spread returns up to n places in 0..w, 0..h: a lattice of the golden ratio,
@@ -151,6 +167,8 @@ func (t *surveyor) finish(s *Sample) {
 		return
 	}
 	slices.Sort(t.values)
+	positive, _ := slices.BinarySearch(t.values, math.SmallestNonzeroFloat32)
+	s.NonPositive = float64(positive) / float64(n)
 	s.Min, s.Max, s.Median = float64(t.values[0]), float64(t.values[n-1]), float64(t.values[n/2])
 	s.Quartiles = [2]float64{float64(t.values[n/4]), float64(t.values[n*3/4])}
 	s.Constant = s.Min == s.Max

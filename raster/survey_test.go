@@ -3,6 +3,7 @@ package raster
 import (
 	"math"
 	"math/rand/v2"
+	"os"
 	"testing"
 )
 
@@ -115,8 +116,18 @@ func TestSurveyOfOddMaps(t *testing.T) {
 		t.Errorf("doubled columns: %+v, %v", s, err)
 	}
 	l := mustOpen(t, Spec{Path: truncated(t), Body: moon})
-	if _, err := l.Survey(4); err == nil {
-		t.Error("a map of one damaged window gave no error")
+	s, err = l.Survey(4)
+	if err != nil || len(s.Damaged) != 1 || s.Windows == 0 || s.Pixels >= 64*64 {
+		t.Errorf("map cut short: %+v, %v; want the pieces that can be read", s, err)
+	}
+	if err := os.Truncate(l.spec.Path, 2000); err != nil {
+		t.Fatal(err)
+	}
+	if bare, err := Open(Spec{Path: l.spec.Path, Body: moon}); err == nil {
+		defer bare.Close()
+		if s, err := bare.Survey(4); err == nil {
+			t.Errorf("a map without a readable tile gave %+v and no error", s)
+		}
 	}
 }
 

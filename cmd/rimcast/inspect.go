@@ -66,7 +66,9 @@ type inspection struct {
 	Sizes     *sizeCounts         `json:"sizes"`
 	Faults    []inspectedFault    `json:"faults"`
 
-	first error // decides the exit code
+	first   error // decides the exit code
+	damaged bool  // a part of a map cannot be read
+	looks   []*layerLook
 }
 
 // inspectedFault is an error that screen would stop at.
@@ -94,7 +96,8 @@ type inspectedLayer struct {
 	Sample   *layerSample `json:"sample"`
 	SameGrid string       `json:"grid"` // "first", "same" or "other"
 	Notes    []string     `json:"notes"`
-	Facts    []string     `json:"facts"` // as on the screen
+	Warnings []string     `json:"warnings"` // what may make numbers wrong
+	Facts    []string     `json:"facts"`    // as on the screen
 	grid     *raster.Grid
 }
 
@@ -162,7 +165,7 @@ func (r *inspection) conclude(a *app, sv *surveyFile) error {
 		a.code = exitCode(r.first)
 		return nil
 	}
-	if r.Catalogue != nil && len(r.Catalogue.Refused) > 0 {
+	if r.damaged || r.Catalogue != nil && len(r.Catalogue.Refused) > 0 {
 		a.code = exitPartial
 	}
 	return nil
@@ -182,6 +185,8 @@ func inspectSurvey(sv *surveyFile) *inspection {
 	}
 	if len(sv.Species) > 0 && sv.Catalogue.Path != "" {
 		r.fault(sv.check())
+	} else {
+		r.fault(sv.checkLayers())
 	}
 	r.countSizes(sv)
 	return r
@@ -196,33 +201,44 @@ func (r *inspection) inspectLayers(sv *surveyFile, body geom.Body) {
 			}
 			continue
 		}
-		r.Layers = append(r.Layers, r.inspectLayer(sv, n, l))
-		l.Close()
-		sigma, err := sv.openSigma(n.layer, body)
+		k, err := examine(sv, n, l)
 		r.fault(err)
-		if sigma != nil {
-			sn := namedLayer{n.section, &layerSection{Name: n.layer.Name + ", sigma", written: n.layer.writtenSigma}}
-			r.Layers = append(r.Layers, r.inspectLayer(sv, sn, sigma))
-			sigma.Close()
-		}
+		r.looks = append(r.looks, k)
+		l.Close()
+		r.inspectSigma(sv, n, body, k)
+	}
+	r.fault(sv.lookTogether(r.looks, body))
+	for _, k := range r.looks {
+		r.Layers = append(r.Layers, r.describeLayer(k))
 	}
 }
 
-func (r *inspection) inspectLayer(sv *surveyFile, n namedLayer, l *raster.Layer) inspectedLayer {
-	info, grid := l.Info(), *l.Grid()
-	out := inspectedLayer{Label: n.label(), Info: &info, Notes: info.Notes, SameGrid: "first", grid: &grid}
+func (r *inspection) inspectSigma(sv *surveyFile, n namedLayer, body geom.Body, species *layerLook) {
+	sigma, err := sv.openSigma(n.layer, body)
+	r.fault(err)
+	if sigma == nil {
+		return
+	}
+	defer sigma.Close()
+	k, err := examineSigma(n, sigma, species)
+	r.fault(err)
+	r.looks = append(r.looks, k)
+}
+
+func (r *inspection) describeLayer(k *layerLook) inspectedLayer {
+	out := inspectedLayer{Label: k.n.label(), Info: &k.info, Notes: k.info.Notes, Warnings: k.warnings, SameGrid: "first", grid: k.grid}
 	if len(r.Layers) > 0 {
 		out.SameGrid = "other"
-		if grid.Same(r.Layers[0].grid) {
+		if k.grid.Same(r.Layers[0].grid) {
 			out.SameGrid = "same"
 		}
 	}
-	if s, err := l.Survey(0); err != nil {
-		r.fault(err)
-	} else if s.Valid > 0 {
-		out.Sample = &layerSample{s.Valid, s.Min, s.Median, s.Max}
+	if s := k.sample; s != nil {
+		r.damaged = r.damaged || len(s.Damaged) > 0
+		if s.Valid > 0 {
+			out.Sample = &layerSample{s.Valid, s.Min, s.Median, s.Max}
+		}
 	}
-	r.fault(checkLayer(sv, n, l))
 	out.Facts = layerFacts(out)
 	return out
 }
@@ -237,10 +253,12 @@ func (r *inspection) inspectCatalogue(sv *surveyFile, body geom.Body) {
 	if c.Refused == nil {
 		c.Refused = []geom.Refusal{}
 	}
-	if len(cat.Craters) > 0 {
+	if err == nil { // else places and radii are not settled
 		c.First = &cat.Craters[0]
+		c.RadiiKm = extremeRadii(cat.Craters)
+	} else {
+		c.craters = nil
 	}
-	c.RadiiKm = extremeRadii(cat.Craters)
 	r.Catalogue = c
 }
 

@@ -96,6 +96,9 @@ func (l *inspectedLayer) print(w io.Writer) {
 	for _, n := range l.Notes {
 		row(w, "", "note: "+n)
 	}
+	for _, n := range l.Warnings {
+		row(w, "", "warning: "+n)
+	}
 }
 
 // layerFacts writes what was found in a file, one line for the file, one for

@@ -21,6 +21,7 @@ var layerOptions = map[string]func(l *layerSection, value string) error{
 	"epoch":        func(l *layerSection, v string) error { l.Epoch = v; return nil },
 	"crs":          func(l *layerSection, v string) error { l.CRS = v; return nil },
 	"lon_positive": func(l *layerSection, v string) error { l.LonPositive = v; return nil },
+	"azimuth":      func(l *layerSection, v string) error { l.Azimuth = v; return nil },
 	"nodata":       func(l *layerSection, v string) error { return addNumber(&l.NoData, v) },
 	"keep":         func(l *layerSection, v string) error { return addNumber(&l.Keep, v) },
 	"drop":         func(l *layerSection, v string) error { return addNumber(&l.Drop, v) },

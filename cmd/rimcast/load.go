@@ -158,6 +158,7 @@ func (sv *surveyFile) catalogueOptions(body geom.Body) geom.CatalogueOptions {
 		EllipseMajor: c.SemiMajor, EllipseMinor: c.SemiMinor, EllipseAzimuth: c.RimAzimuth,
 		Age: c.Age, Freshness: c.Freshness,
 		Dedupe: c.Dedupe, FitEllipse: c.FitEllipse,
+		Transform: unproject(body),
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -19,9 +20,11 @@ func TestMain(m *testing.M) {
 		main()
 	}
 	testscript.Main(m, map[string]func(){
-		"rimcast": main,
-		"fixture": fixtureMain,
-		"status":  statusMain,
+		"rimcast":  main,
+		"fixture":  fixtureMain,
+		"status":   statusMain,
+		"makemap":  makemapMain,
+		"truncate": truncateMain,
 	})
 }
 
@@ -74,4 +77,16 @@ func runHere(t *testing.T, args ...string) (code int, stdout, stderr string) {
 	var out, errs strings.Builder
 	code = run(context.Background(), args, strings.NewReader(""), &out, &errs)
 	return code, out.String(), errs.String()
+}
+
+// truncateMain is a command of the scripts: it cuts a file short.
+func truncateMain() {
+	size, err := strconv.ParseInt(os.Args[2], 10, 64)
+	if err == nil {
+		err = os.Truncate(os.Args[1], size)
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
 }

@@ -26,7 +26,7 @@ func fillManifest(sv *surveyFile, s *reports.Survey, inputs []reports.Input) {
 	m.Inputs = inputs
 	m.CRS = crsOf(sv, s, m.CRS)
 	m.Counts = countsOf(s, m.Counts)
-	m.Notes = append(m.Notes, s.Catalogue.Notes...)
+	m.Notes = append(append(m.Notes, s.Catalogue.Notes...), layerNotes(sv, s.Body)...)
 	if sv.Output.Redact {
 		redactManifest(s)
 	}
@@ -223,6 +223,28 @@ func crsOf(sv *surveyFile, s *reports.Survey, have map[string]string) map[string
 		}
 	}
 	return m
+}
+
+// layerNotes are the guesses made about the layers, without what GDAL said: its
+// words change with its version and may hold the folders of this machine.
+func layerNotes(sv *surveyFile, body geom.Body) (notes []string) {
+	for _, n := range sv.layers() {
+		l, err := sv.openLayer(n.layer, body)
+		if err != nil {
+			continue
+		}
+		info := l.Info()
+		if info.LonDomain != "" && info.LonDomain != "regional" {
+			notes = append(notes, n.label()+": longitudes "+info.LonDomain)
+		}
+		for _, text := range info.Notes {
+			if !strings.HasPrefix(text, "GDAL: ") {
+				notes = append(notes, n.label()+": "+text)
+			}
+		}
+		l.Close()
+	}
+	return notes
 }
 
 // countsOf counts craters and findings by what became of them.

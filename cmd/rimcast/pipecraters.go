@@ -166,14 +166,12 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 	scale := p.scaleOf(species, at.level, p.sites[i].pixels)
 	m := e.Measure(set, scale, p.seedOf(c.ID))
 	f := m.Finding
-	in := ejecta.AlarmInputs{
+	f.Alarms = append(e.Alarms(&m, set, ejecta.AlarmInputs{
 		NullScale: scale, Noise: site.Noise, SigmaCentre: c.SigmaCentre / c.Radius, SigmaRadius: c.SigmaRadius / c.Radius,
 		RimAxes: [2]float64{c.SemiMajor, c.SemiMinor}, RimAzimuth: c.RimAzimuth,
 		NearDuplicate: p.duplicated(i), Seed: p.seedOf(c.ID),
 		SunAzimuth: b.sun, TrackAzimuth: b.track, StripLayer: b.strips != nil,
-	}
-	f.Alarms = append(e.Alarms(&m, set, in), p.mapAlarms[species]...)
-	f.Robust = e.Robustness(&m, set, in)
+	}), p.mapAlarms[species]...)
 	*p.finding(i, species) = f
 	ev := ejecta.SpeciesEvidence{Direction: m.Direction, Amplitude: m.Blanket.Z * m.Blanket.Sigma, SE: m.Blanket.Sigma}
 	ev.Compact()

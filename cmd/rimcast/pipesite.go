@@ -109,10 +109,10 @@ func (b *siteBuilder) covariateFields(section *layerSection, values []float64) [
 		}
 		return []ejecta.Field{{Name: section.Name + " cos", Kind: section.Kind, Values: cos}, {Name: section.Name + " sin", Kind: section.Kind, Values: sin}}
 	case "sun_azimuth":
-		b.sun = b.meanAzimuth(values)
+		b.sun = b.meanAzimuth(section, values)
 		return nil
 	case "track_azimuth":
-		b.track = b.meanAzimuth(values)
+		b.track = b.meanAzimuth(section, values)
 		return nil
 	case "strip":
 		b.strips = values
@@ -142,11 +142,11 @@ func (b *siteBuilder) stripFields() []ejecta.Field {
 
 // meanAzimuth is the mean of an azimuth map, degrees clockwise from north, as
 // axes: the sun and its opposite are alike for a slope.
-func (b *siteBuilder) meanAzimuth(values []float64) float64 {
+func (b *siteBuilder) meanAzimuth(section *layerSection, values []float64) float64 {
 	var near []float64
 	for i, v := range values {
 		if b.rho[i] < azimuthReach && !math.IsNaN(v) {
-			near = append(near, v*math.Pi/180)
+			near = append(near, section.northAzimuth(v)*math.Pi/180)
 		}
 	}
 	mean, _ := ejecta.AxialMean(near, nil)

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 
+	"rimcast/geom"
 	"rimcast/raster"
 )
 
@@ -13,37 +14,43 @@ func (a *app) precheck(sv *surveyFile) error {
 	if err != nil {
 		return err
 	}
+	var looks []*layerLook
 	for _, n := range sv.layers() {
-		l, err := sv.openLayer(n.layer, body)
+		list, err := sv.lookAtLayer(n, body)
 		if err != nil {
 			return err
 		}
-		err = checkLayer(sv, n, l)
-		l.Close()
-		if err != nil {
-			return err
+		looks = append(looks, list...)
+	}
+	if err := sv.lookTogether(looks, body); err != nil {
+		return err
+	}
+	for _, k := range looks {
+		for _, w := range k.warnings {
+			a.msg.warn("%s: %s", k.n.label(), w)
 		}
 	}
 	return nil
 }
 
-func checkLayer(sv *surveyFile, n namedLayer, l *raster.Layer) error {
-	if n.section == "mask" {
-		return checkMask(n, l)
-	}
-	s, err := l.Survey(0)
+// lookAtLayer examines a layer and its error map.
+func (sv *surveyFile) lookAtLayer(n namedLayer, body geom.Body) ([]*layerLook, error) {
+	l, err := sv.openLayer(n.layer, body)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	if sv.Rasters.AcceptValues {
-		return nil
+	defer l.Close()
+	k, err := examine(sv, n, l)
+	if err != nil {
+		return nil, err
 	}
-	for _, spike := range s.Spikes {
-		if spike.Suspect {
-			return suspectValue(n, spike)
-		}
+	sigma, err := sv.openSigma(n.layer, body)
+	if sigma == nil || err != nil {
+		return []*layerLook{k}, err
 	}
-	return nil
+	defer sigma.Close()
+	e, err := examineSigma(n, sigma, k)
+	return []*layerLook{k, e}, err
 }
 
 // suspectValue refuses a value that looks like an undeclared special value.
@@ -57,11 +64,10 @@ func suspectValue(n namedLayer, spike raster.Spike) error {
 // minMaskShare is the least share of good pixels that a mask may leave.
 const minMaskShare = 0.05
 
-func checkMask(n namedLayer, l *raster.Layer) error {
-	good, all := maskShare(n.layer, l)
-	if all > 0 && float64(good) < minMaskShare*float64(all) {
+func checkMask(n namedLayer, share float64) error {
+	if share < minMaskShare {
 		return refuse(
-			fmt.Sprintf("%s: %s keeps %.2g %% of the pixels", n.label(), n.layer.written, 100*float64(good)/float64(all)),
+			fmt.Sprintf("%s: %s keeps %.2g %% of the pixels", n.label(), n.layer.written, 100*share),
 			"is it the other way round? keep lists the values of good pixels, drop those of bad ones")
 	}
 	return nil

@@ -140,7 +140,10 @@ func (p *logProgress) Done() {
 }
 
 func (p *logProgress) count() string {
-	if p.total <= 0 {
+	switch {
+	case p.total <= 0 && p.done == 0:
+		return "done"
+	case p.total <= 0:
 		return fmt.Sprintf("%d done", p.done)
 	}
 	return fmt.Sprintf("%d of %d (%d %%)", p.done, p.total, 100*p.done/p.total)

@@ -97,6 +97,7 @@ type layerSection struct {
 	Epoch       string    `toml:"epoch"`
 	CRS         string    `toml:"crs"`
 	LonPositive string    `toml:"lon_positive"`
+	Azimuth     string    `toml:"azimuth"`
 	Keep        []float64 `toml:"keep"`
 	Drop        []float64 `toml:"drop"`
 	Bits        []int     `toml:"bits"`

@@ -137,6 +137,9 @@ func (sv *surveyFile) checkLayerWords(n namedLayer) error {
 	if err := sv.oneOf(label+": sigma_is", l.SigmaIs, "sigma", "variance"); err != nil {
 		return err
 	}
+	if err := sv.oneOf(label+": azimuth", l.Azimuth, fromNorth, fromEast); err != nil {
+		return err
+	}
 	if n.section == "covariate" {
 		return sv.oneOf(label+": kind", l.Kind, covariateKinds...)
 	}

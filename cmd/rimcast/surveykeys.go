@@ -75,6 +75,7 @@ var surveyKeys = []surveyKey{
 
 	{"covariate.name", "covariate", "name of what could fake a signal (required)"},
 	{"covariate.kind", "", "one of " + strings.Join(covariateKinds, ", ")},
+	{"covariate.azimuth", "", "how a layer of azimuths counts: north-clockwise, which is the default, or east-counterclockwise"},
 
 	{"mask.path", "mask", "raster whose values say which pixels are good (required)"},
 	{"mask.keep", "", "values of good pixels; others are dropped"},

@@ -1,0 +1,77 @@
+//go:build linux
+
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+)
+
+// TestDiskFull fills a small file system in memory: the run says so, and the
+// result that was there stays whole. It needs the right to mount one.
+func TestDiskFull(t *testing.T) {
+	dir := t.TempDir()
+	disk := filepath.Join(dir, "disk")
+	if err := os.Mkdir(disk, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := syscall.Mount("tmpfs", disk, "tmpfs", 0, "size=3m"); err != nil {
+		t.Skip("no small file system to fill: ", err)
+	}
+	t.Cleanup(func() {
+		if err := syscall.Unmount(disk, 0); err != nil {
+			t.Error(err)
+		}
+	})
+	if err := makeMap(filepath.Join(dir, "water.tif"), nil); err != nil {
+		t.Fatal(err)
+	}
+	put(t, filepath.Join(dir, "one.geojson"), moonCrater)
+	args := []string{"screen", "--species", "water=water.tif", "--craters", "one.geojson", "--nulls", "0", "--top", "0", "-o", "disk/out", "--force"}
+	if code, text := program(t, dir, nil, args...); code != 0 {
+		t.Fatalf("exit code %d with room enough; %s", code, text)
+	}
+	before := slurp(t, filepath.Join(disk, "out", "findings.csv"))
+	fillUp(t, filepath.Join(disk, "fill"), 200<<10)
+	code, text := program(t, dir, nil, append(args, "--seed", "7")...)
+	if code != exitOutput || !strings.Contains(text, "the disk is full; free space or choose another place with -o; what was there before is intact") {
+		t.Errorf("exit code %d; %s", code, text)
+	}
+	if after := slurp(t, filepath.Join(disk, "out", "findings.csv")); after != before {
+		t.Error("the old result has changed")
+	}
+	if left, _ := os.ReadDir(disk); len(left) != 2 {
+		t.Errorf("left on the disk: %v", left)
+	}
+}
+
+// fillUp writes until the disk is full and gives room bytes back.
+func fillUp(t *testing.T, path string, room int64) {
+	t.Helper()
+	f, err := os.Create(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	n := int64(0)
+	for block := make([]byte, 4096); ; n += int64(len(block)) {
+		if _, err := f.Write(block); err != nil {
+			break
+		}
+	}
+	if err := f.Truncate(max(n-room, 0)); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func slurp(t *testing.T, path string) string {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}

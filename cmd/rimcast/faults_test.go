@@ -1,0 +1,165 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+// faultCount is the number of faults of input and surroundings that the
+// program answers for. Each is a script in testdata/faults whose name begins
+// with its number, or a row of goFaults.
+const faultCount = 58
+
+// faultTable is the list of the faults, written by -update.
+const faultTable = "testdata/faults.md"
+
+// fault is one row of the table.
+type fault struct {
+	number             int
+	what, exit, answer string
+	test               string
+}
+
+// goFaults are the faults that need more than a script: the test that shows
+// the answer, as package.Name.
+var goFaults = []fault{
+	{39, "crater over the pole or the cut of the map", "0", "the same ground as anywhere else", "raster.TestGeometryAtEveryHardPlace"},
+	{45, "local times round midnight", "0", "they go round the clock", "cmd.TestLocalTimeGoesRound"},
+	{52, "disk full", "6", "nothing half-written, the old result intact", "cmd.TestDiskFull"},
+	{54, "interrupted run", "130", "nothing half-written; it can be run again", "cmd.TestInterruptedRunsLeaveNothing"},
+	{55, "remote 403, 404, 5xx, slow, a page instead of a map", "4", "the answer of the server, no secrets, few retries, an end", "cmd.TestRemoteFaults"},
+	{56, "file changed while it was read", "4", "check sums in the manifest; the run stops", "cmd.TestInputsAreHashedAndWatched"},
+	{0, "names that lead to the network, also inside a virtual raster", "3, 4", "no request leaves without `--allow-vsi`", "cmd.TestRemoteIsOffUnlessAsked"},
+}
+
+// faultScripts reads the heads of the scripts: three comments that say what
+// the fault is, which exit codes end it, and the answer in a line.
+func faultScripts(t *testing.T) []fault {
+	files, err := filepath.Glob("testdata/faults/*.txtar")
+	if err != nil || len(files) == 0 {
+		t.Fatal("there are no scripts of faults")
+	}
+	var list []fault
+	for _, path := range files {
+		text, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		list = append(list, faultHead(t, filepath.Base(path), string(text)))
+	}
+	return list
+}
+
+func faultHead(t *testing.T, name, text string) fault {
+	number, _, _ := strings.Cut(name, "-")
+	f := fault{test: strings.TrimSuffix(name, ".txtar")}
+	f.number, _ = strconv.Atoi(number) // 0 for the hostile ones, h01 and so on
+	for line := range strings.Lines(text) {
+		key, value, _ := strings.Cut(strings.TrimPrefix(strings.TrimSpace(line), "# "), ": ")
+		switch key {
+		case "fault":
+			f.what = value
+		case "exit":
+			f.exit = value
+		case "answer":
+			f.answer = value
+		}
+	}
+	if f.what == "" || f.exit == "" || f.answer == "" {
+		t.Errorf("%s does not begin with # fault:, # exit: and # answer:", name)
+	}
+	f.checkExit(t, text)
+	return f
+}
+
+var exitClaim = regexp.MustCompile(`\d+`)
+
+// checkExit holds the head against the script: a code other than 0 must be
+// asked for by a status line.
+func (f fault) checkExit(t *testing.T, text string) {
+	for _, code := range exitClaim.FindAllString(f.exit, -1) {
+		if code != "0" && !strings.Contains(text, "status "+code+" ") {
+			t.Errorf("%s: exit code %s is claimed, and no line shows it", f.test, code)
+		}
+	}
+}
+
+// TestEveryFaultHasATest fails when a fault has none, and keeps the table of
+// the faults up to date.
+func TestEveryFaultHasATest(t *testing.T) {
+	list := append(faultScripts(t), goFaults...)
+	checkGoFaults(t)
+	slices.SortStableFunc(list, func(a, b fault) int { return (a.number+99)%100 - (b.number+99)%100 })
+	for n := 1; n <= faultCount; n++ {
+		if !slices.ContainsFunc(list, func(f fault) bool { return f.number == n }) {
+			t.Errorf("fault %d has no test", n)
+		}
+	}
+	table := writeFaultTable(list)
+	if *update {
+		if err := os.WriteFile(faultTable, table, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if have, err := os.ReadFile(faultTable); err != nil || !bytes.Equal(have, table) {
+		t.Errorf("%s is not that of the tests: go test ./cmd/rimcast -run EveryFault -update", faultTable)
+	}
+}
+
+func writeFaultTable(list []fault) []byte {
+	var b bytes.Buffer
+	b.WriteString("# Faults and answers\n\nWritten by `go test ./cmd/rimcast -run EveryFault -update`. Tests without a package\nare scripts in `faults/`; each makes the fault, and checks message, exit code\nand what is kept.\n\n")
+	b.WriteString("| # | fault | exit | answer | test |\n|---|---|---|---|---|\n")
+	for _, f := range list {
+		number := ""
+		if f.number > 0 {
+			number = strconv.Itoa(f.number)
+		}
+		fmt.Fprintf(&b, "| %s | %s | %s | %s | `%s` |\n", number, f.what, f.exit, f.answer, f.test)
+	}
+	return b.Bytes()
+}
+
+// checkGoFaults looks for the functions that goFaults names.
+func checkGoFaults(t *testing.T) {
+	for _, f := range goFaults {
+		pkg, name, _ := strings.Cut(f.test, ".")
+		dir := map[string]string{"cmd": ".", "raster": "../../raster", "geom": "../../geom", "ejecta": "../../ejecta"}[pkg]
+		files, _ := filepath.Glob(filepath.Join(dir, "*_test.go"))
+		found := slices.ContainsFunc(files, func(path string) bool {
+			text, err := os.ReadFile(path)
+			return err == nil && bytes.Contains(text, []byte("\nfunc "+name+"(t *testing.T)"))
+		})
+		if !found {
+			t.Errorf("fault %d: there is no test %s", f.number, f.test)
+		}
+	}
+}
+
+// TestFaults runs the scripts of the faults.
+func TestFaults(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:                "testdata/faults",
+		RequireUniqueNames: true,
+		UpdateScripts:      *update,
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("NO_COLOR", "1")
+			return os.WriteFile(filepath.Join(e.WorkDir, "one.geojson"), []byte(moonCrater), 0o644)
+		},
+	})
+}
+
+// moonCrater is a catalogue that every script finds as one.geojson: a crater
+// with a radius of 6 degrees on the Moon.
+const moonCrater = `{"type":"FeatureCollection","features":[
+{"type":"Feature","properties":{"id":"A","radius_km":182},"geometry":{"type":"Point","coordinates":[30,10]}}]}
+`

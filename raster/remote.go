@@ -1,0 +1,140 @@
+package raster
+
+import (
+	"encoding/xml"
+	"io"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"sync/atomic"
+)
+
+// This file keeps GDAL from the network unless the user asks for it: a map, or
+// a file that a map points to, must not make the machine call anybody.
+
+// networkDrivers are left out: they read descriptions of services, or whole
+// files at an address, and none of them is a way to keep a map.
+const networkDrivers = "WMS WMTS WCS HTTP OGCAPI STACTA STACIT PLMOSAIC PLSCENES DAAS EEDAI NGW PostGISRaster"
+
+// The single address that GDAL may open as long as nobody has asked for more.
+const (
+	allowedKey = "CPL_VSIL_CURL_ALLOWED_FILENAME"
+	allowedNil = "/vsicurl/nothing"
+)
+
+var remoteAllowed atomic.Bool
+
+// setupRemote shuts the network handlers of GDAL, and gives the calls that a
+// user allows later an end.
+func setupRemote() {
+	setenvDefault("GDAL_SKIP", networkDrivers)
+	if !remoteAllowed.Load() {
+		setenvDefault(allowedKey, allowedNil)
+	}
+	for key, value := range map[string]string{
+		"GDAL_HTTP_MAX_RETRY": "3", "GDAL_HTTP_RETRY_DELAY": "1", "GDAL_HTTP_TIMEOUT": "60", "GDAL_HTTP_CONNECTTIMEOUT": "20",
+		"GDAL_HTTP_MERGE_CONSECUTIVE_RANGES": "YES",
+	} {
+		setenvDefault(key, value)
+	}
+}
+
+// allowRemote opens the network handlers for the rest of the process.
+func allowRemote() {
+	if remoteAllowed.CompareAndSwap(false, true) && os.Getenv(allowedKey) == allowedNil {
+		os.Unsetenv(allowedKey)
+	}
+}
+
+// webAddress turns a plain address into the name under which GDAL reads ranges
+// of it; as it is GDAL would fetch the whole file.
+func webAddress(path string) string {
+	if strings.HasPrefix(path, "http://") || strings.HasPrefix(path, "https://") {
+		return "/vsicurl/" + path
+	}
+	return path
+}
+
+func isWeb(path string) bool { return strings.Contains(path, "://") || strings.HasPrefix(path, "/vsi") }
+
+var xmlService = regexp.MustCompile(`<\s*(GDAL_WMS|WMS_|GDAL_WMTS|WCS_GDAL|OGRWFS|GDAL_HTTP|MRF_META)`)
+
+// maxFollowed bounds the virtual rasters that are looked into for one map.
+const maxFollowed = 64
+
+// checkRemoteText looks into virtual rasters and service descriptions for
+// names that are not files, and follows those that are.
+func checkRemoteText(path string) error {
+	queue, seen := []string{path}, map[string]bool{path: true}
+	for len(queue) > 0 && len(seen) <= maxFollowed {
+		at := queue[0]
+		queue = queue[1:]
+		text := xmlText(at)
+		if text == "" {
+			continue
+		}
+		if xmlService.MatchString(text) {
+			return refused(path, vsiRemedy, "this file sends its reader to a network address")
+		}
+		for _, source := range vrtSources(text) {
+			if isWeb(source) || strings.HasPrefix(strings.TrimSpace(source), "<") {
+				return refused(path, vsiRemedy, "this file sends its reader to %s, which is not a local file", quoted(source))
+			}
+			if !filepath.IsAbs(source) {
+				source = filepath.Join(filepath.Dir(at), source)
+			}
+			if !seen[source] {
+				seen[source] = true
+				queue = append(queue, source)
+			}
+		}
+	}
+	if len(seen) > maxFollowed {
+		return refused(path, vsiRemedy, "it points to more than %d files that point on", maxFollowed)
+	}
+	return nil
+}
+
+// quoted shortens a name of a stranger for a message.
+func quoted(s string) string { return "\"" + clipped(redact(s), 80) + "\"" }
+
+func clipped(s string, n int) string {
+	if len(s) > n {
+		return strings.ToValidUTF8(s[:n], "") + "..."
+	}
+	return s
+}
+
+// vrtSources returns the names of the sources in a virtual raster, with the
+// entities of XML resolved.
+func vrtSources(text string) (sources []string) {
+	d := xml.NewDecoder(strings.NewReader(text))
+	d.Strict = false
+	inside := false
+	for {
+		tok, err := d.Token()
+		if err != nil || err == io.EOF {
+			return sources
+		}
+		switch t := tok.(type) {
+		case xml.StartElement:
+			inside = isSource(t.Name.Local)
+		case xml.EndElement:
+			inside = false
+		case xml.CharData:
+			if name := strings.TrimSpace(string(t)); inside && name != "" {
+				sources = append(sources, name)
+			}
+		}
+	}
+}
+
+func isSource(element string) bool {
+	for _, name := range []string{"SourceFilename", "SourceDataset", "SourceUrl", "ServerUrl", "DatasetName"} {
+		if strings.EqualFold(element, name) {
+			return true
+		}
+	}
+	return false
+}
