@@ -159,7 +159,12 @@ func xmlText(path string) string {
 // statistics, masks) visible.
 func openDataset(path string, j *journal) (*godal.Dataset, error) {
 	setup()
-	ds, err := godal.Open(webAddress(path), godal.RasterOnly(), godal.SiblingFiles(), godal.ErrLogger(j.handle))
+	opts := []godal.OpenOption{godal.RasterOnly(), godal.SiblingFiles(), godal.ErrLogger(j.handle)}
+	if isWeb(path) {
+		// Some forty names of files that may stand beside it, one request each.
+		opts = append(opts, godal.ConfigOption("GDAL_DISABLE_READDIR_ON_OPEN=EMPTY_DIR"))
+	}
+	ds, err := godal.Open(webAddress(path), opts...)
 	if err != nil {
 		return nil, err
 	}

@@ -63,6 +63,9 @@ func (l *Layer) refuse(remedy, format string, args ...any) *Error {
 
 func (l *Layer) settleSize(ds *godal.Dataset) error {
 	st := ds.Structure()
+	if isWeb(l.spec.Path) {
+		l.note("files beside a map on a server, such as .aux.xml and .msk, are not looked for")
+	}
 	l.info.Path, l.info.Driver = redact(l.spec.Path), ds.Driver().ShortName()
 	l.info.Width, l.info.Height = st.SizeX, st.SizeY
 	if st.SizeX <= 0 || st.SizeY <= 0 || st.SizeX > maxSide || st.SizeY > maxSide || int64(st.SizeX)*int64(st.SizeY) > maxPixels {

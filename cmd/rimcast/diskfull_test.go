@@ -66,12 +66,3 @@ func fillUp(t *testing.T, path string, room int64) {
 		t.Fatal(err)
 	}
 }
-
-func slurp(t *testing.T, path string) string {
-	t.Helper()
-	b, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(b)
-}

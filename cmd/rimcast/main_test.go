@@ -20,11 +20,13 @@ func TestMain(m *testing.M) {
 		main()
 	}
 	testscript.Main(m, map[string]func(){
-		"rimcast":  main,
-		"fixture":  fixtureMain,
-		"status":   statusMain,
-		"makemap":  makemapMain,
-		"truncate": truncateMain,
+		"rimcast":   main,
+		"fixture":   fixtureMain,
+		"status":    statusMain,
+		"makemap":   makemapMain,
+		"manybytes": manyBytesMain,
+		"join":      joinMain,
+		"truncate":  truncateMain,
 	})
 }
 
@@ -86,6 +88,36 @@ func truncateMain() {
 		err = os.Truncate(os.Args[1], size)
 	}
 	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+}
+
+// manyBytesMain is a command of the scripts: it writes a start and a text many
+// times over.
+func manyBytesMain() {
+	n, err := strconv.Atoi(os.Args[4])
+	if err == nil {
+		err = os.WriteFile(os.Args[1], []byte(os.Args[2]+strings.Repeat(os.Args[3], n)), 0o644)
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+}
+
+// joinMain is a command of the scripts: it joins files.
+func joinMain() {
+	var all []byte
+	for _, path := range os.Args[2:] {
+		b, err := os.ReadFile(path)
+		if err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		all = append(all, b...)
+	}
+	if err := os.WriteFile(os.Args[1], all, 0o644); err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}

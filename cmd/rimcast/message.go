@@ -119,6 +119,21 @@ func printable(s string) string {
 	return b.String()
 }
 
+// maxTableText bounds the ids and names in a table on the screen, characters.
+const maxTableText = 40
+
+// tableText is text of a stranger for a table on the screen.
+func tableText(s string) string {
+	n := 0
+	for i := range s {
+		if n == maxTableText {
+			return printable(s[:i]) + "..."
+		}
+		n++
+	}
+	return printable(s)
+}
+
 func hidden(r rune) bool { return r != ' ' && !unicode.IsPrint(r) && r != unicode.ReplacementChar }
 
 // printJSON writes one JSON document, indented, to w. Markup characters stay

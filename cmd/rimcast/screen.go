@@ -201,7 +201,7 @@ func (a *app) printScreened(sv *surveyFile, s *reports.Survey) error {
 		fmt.Fprintln(t, "rank\tid\tname\tverdict")
 	}
 	for _, c := range top {
-		fmt.Fprintf(t, "%d\t%s\t%s\t%s\n", c.Rank, printable(c.ID), printable(c.Name), printable(c.Verdict))
+		fmt.Fprintf(t, "%d\t%s\t%s\t%s\n", c.Rank, tableText(c.ID), tableText(c.Name), printable(c.Verdict))
 	}
 	if err := t.Flush(); err != nil {
 		return outputFault(err)
