@@ -145,6 +145,7 @@ type Finding struct {
 	Azimuthal []SectorValue
 	Families  []FamilyTest // the tests behind AsymmetryP
 	Envelope  float64      // 95 % half-width of a sector's excess under no direction
+	Robust    Robustness   // of the claim, under other choices
 	Claimed   bool         // the excess passes the level of the survey
 	Verdict   string       // one sentence
 }

@@ -100,14 +100,15 @@ func (d *Directional) quickAxis(s shape, period float64) float64 {
 // parameter count 2n - 1 follows from two per ray less the common mean.
 func (d *Directional) fitRays() classFit {
 	out := classFit{pattern: PatternRays, score: math.Inf(-1)}
+	table := d.rayTable()
 	var chosen []int
 	for n := 1; n <= 5; n++ {
-		next := d.nextRay(chosen)
+		next := table.next(chosen)
 		if next < 0 {
 			break
 		}
 		chosen = append(chosen, next)
-		amp, se, chi := d.jointRays(chosen)
+		amp, se, chi := table.joint(chosen)
 		if n < 3 {
 			continue
 		}
@@ -128,16 +129,38 @@ func (d *Directional) fitRays() classFit {
 	return out
 }
 
-// nextRay finds the direction whose addition raises the joint fit most.
-func (d *Directional) nextRay(chosen []int) int {
+// rayTable holds the score of every single ray, and what its products with
+// others need.
+type rayTable struct {
+	score []float64
+	info  [][2 * Orders]float64 // information times template
+	fit   rayTest               // of the rays at hand
+}
+
+func (d *Directional) rayTable() *rayTable {
+	t := &rayTable{}
+	for i := range rayFamily.turned {
+		a := &rayFamily.turned[i]
+		var w [2 * Orders]float64
+		for j := range w {
+			w[j] = dot(d.Info[j*2*Orders:(j+1)*2*Orders], a[:])
+		}
+		t.score, t.info = append(t.score, dot(a[:], d.Score[:])), append(t.info, w)
+	}
+	return t
+}
+
+func (t *rayTable) product(i, j int) float64 { return dot(t.info[i][:], rayFamily.turned[j][:]) }
+
+// next finds the direction whose addition raises the joint fit most.
+func (t *rayTable) next(chosen []int) int {
 	best, gain := -1, 0.0
-	for t := range rayFamily.turned {
-		if tooClose(t, chosen) {
+	for i := range rayFamily.turned {
+		if tooClose(i, chosen) {
 			continue
 		}
-		_, _, chi := d.jointRays(append(append([]int(nil), chosen...), t))
-		if chi > gain {
-			best, gain = t, chi
+		if chi := t.gain(append(chosen[:len(chosen):len(chosen)], i)); chi > gain {
+			best, gain = i, chi
 		}
 	}
 	return best
@@ -153,22 +176,29 @@ func tooClose(t int, chosen []int) bool {
 	return false
 }
 
-// jointRays fits non-negative amplitudes of rays in given directions and
-// returns them with their errors and the chi-square reduction.
-func (d *Directional) jointRays(dirs []int) (amp, se []float64, chi float64) {
+// gain is the chi-square reduction of non-negative rays in given directions.
+func (t *rayTable) gain(dirs []int) float64 {
 	n := len(dirs)
-	r := &rayTest{gram: make([]float64, n*n), n: n}
-	s := make([]float64, n)
-	for i, t := range dirs {
-		a := &rayFamily.turned[t]
-		s[i] = dot(a[:], d.Score[:])
-		for j, u := range dirs {
-			r.gram[i*n+j] = d.product(a, &rayFamily.turned[u])
+	r := &t.fit
+	r.n, r.gram = n, resizedTo(r.gram, n*n)
+	var s [rayLobes]float64
+	for i, a := range dirs {
+		s[i] = t.score[a]
+		for j, b := range dirs {
+			r.gram[i*n+j] = t.product(a, b)
 		}
 	}
-	amp, chi = r.fit(s)
-	se = make([]float64, n)
-	if inv := inverse(r.gram, n); inv != nil {
+	_, chi := r.fit(s[:n])
+	return chi
+}
+
+// joint fits non-negative amplitudes and returns them with their errors and the
+// chi-square reduction.
+func (t *rayTable) joint(dirs []int) (amp, se []float64, chi float64) {
+	chi = t.gain(dirs)
+	n := len(dirs)
+	amp, se = append([]float64(nil), t.fit.work.a[:n]...), make([]float64, n)
+	if inv := inverse(t.fit.gram, n); inv != nil {
 		for i := range se {
 			se[i] = math.Sqrt(inv[i*n+i])
 		}
@@ -176,12 +206,9 @@ func (d *Directional) jointRays(dirs []int) (amp, se []float64, chi float64) {
 	return amp, se, chi
 }
 
-func (d *Directional) product(a, b *[2 * Orders]float64) float64 {
-	s := 0.0
-	for i, v := range a {
-		if v != 0 {
-			s += v * dot(d.Info[i*2*Orders:(i+1)*2*Orders], b[:])
-		}
+func resizedTo(s []float64, n int) []float64 {
+	if cap(s) < n {
+		return make([]float64, n)
 	}
-	return s
+	return s[:n]
 }

@@ -239,9 +239,5 @@ func (e *Evidence) cellsOf(k int) []float64 {
 			inside = append(inside, i)
 		}
 	}
-	out := make([]float64, c.N*len(inside))
-	for j, i := range inside {
-		out[i*len(inside)+j] = 1
-	}
-	return out
+	return oneEach(c.N, inside)
 }

@@ -91,6 +91,7 @@ func findingExtra() []column[findingRow] {
 		words("note", "the reason in words when status is not ok", func(r findingRow) string { return r.finding.Note }),
 		words("verdict", "one sentence", func(r findingRow) string { return r.finding.Verdict }),
 		amount("thermal_share", "1", "share of the rim excess that temperatures and times of day take when fitted beside it", f(func(f *ejecta.Finding) float64 { return f.ThermalShare })),
+		amount("robust_share", "1", "share of other choices (rings, centre, decay, layers) under which the verdict stays; empty without a claim", f(func(f *ejecta.Finding) float64 { return f.Robust.Share() })),
 	}
 }
 

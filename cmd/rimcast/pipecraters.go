@@ -166,12 +166,14 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 	scale := p.scaleOf(species, at.level, p.sites[i].pixels)
 	m := e.Measure(set, scale, p.seedOf(c.ID))
 	f := m.Finding
-	f.Alarms = append(e.Alarms(&m, set, ejecta.AlarmInputs{
+	in := ejecta.AlarmInputs{
 		NullScale: scale, Noise: site.Noise, SigmaCentre: c.SigmaCentre / c.Radius, SigmaRadius: c.SigmaRadius / c.Radius,
 		RimAxes: [2]float64{c.SemiMajor, c.SemiMinor}, RimAzimuth: c.RimAzimuth,
 		NearDuplicate: p.duplicated(i), Seed: p.seedOf(c.ID),
 		SunAzimuth: b.sun, TrackAzimuth: b.track, StripLayer: b.strips != nil,
-	}), p.mapAlarms[species]...)
+	}
+	f.Alarms = append(e.Alarms(&m, set, in), p.mapAlarms[species]...)
+	f.Robust = e.Robustness(&m, set, in)
 	*p.finding(i, species) = f
 	ev := ejecta.SpeciesEvidence{Direction: m.Direction, Amplitude: m.Blanket.Z * m.Blanket.Sigma, SE: m.Blanket.Sigma}
 	ev.Compact()

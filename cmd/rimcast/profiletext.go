@@ -69,9 +69,20 @@ func findingText(w io.Writer, f ejecta.Finding) {
 		line("direction", "%s degrees clockwise from north", plusMinus(f.Axis, f.AxisSE))
 	}
 	line("limits", "found half the time from %s, nearly always from %s; at most %s (95 %%)", short(f.Detectable50), short(f.Detectable95), short(f.UpperLimit95))
+	if r := f.Robust; r.Tried > 0 {
+		line("robust", "%d of %d other choices give the same verdict%s", r.Tried-len(r.Overturned), r.Tried, butNot(r.Overturned))
+	}
 	alarmText(w, f.Alarms)
 	radialText(w, f.Radial)
 	roseText(w, f.Azimuthal)
+}
+
+// butNot lists what overturns a verdict.
+func butNot(choices []string) string {
+	if len(choices) == 0 {
+		return ""
+	}
+	return "; not " + strings.Join(choices, ", ")
 }
 
 // alarmText lists the alarms that fired and names those that could not run.

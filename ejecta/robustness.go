@@ -1,0 +1,180 @@
+package ejecta
+
+import (
+	"fmt"
+	"math"
+)
+
+// Robustness is how a claim stands under other choices that could as well have
+// been made: other rings, a centre elsewhere within its error, another fall-off,
+// layers in or out. Rings are left out exactly, by a column for each of their
+// cells; nothing is read again.
+type Robustness struct {
+	Tried      int
+	Overturned []string // choices under which the verdict is another
+}
+
+// Share is the part of the choices under which the verdict stays; NaN when none
+// was tried.
+func (r Robustness) Share() float64 {
+	if r.Tried == 0 {
+		return math.NaN()
+	}
+	return 1 - float64(len(r.Overturned))/float64(r.Tried)
+}
+
+// choice is another way to measure the same crater.
+type choice struct {
+	name     string
+	gram     *Gram
+	nuisance []int
+	node     int // of the exponent at which the excess is tested
+}
+
+// outcome is what a verdict rests on.
+type outcome struct {
+	excess bool
+	lead   *classFit // nil without a direction
+}
+
+// same reports whether two outcomes give one verdict.
+func (o outcome) same(p outcome) bool {
+	if o.excess != p.excess || (o.lead == nil) != (p.lead == nil) {
+		return false
+	}
+	return o.lead == nil || sameDirection(*o.lead, *p.lead)
+}
+
+// nodeOfThree is the painted exponent of the customary test.
+const nodeOfThree = 5
+
+// Robustness tries the choices on a crater with something to claim; it needs the
+// ground to be kept. A crater without a claim has none.
+func (e *Evidence) Robustness(m *Measurement, set Settings, in AlarmInputs) (r Robustness) {
+	set = set.WithDefaults()
+	claim := outcome{excess: m.Blanket.P < set.Alpha}
+	if m.Finding.Pattern.Directional() {
+		claim.lead = &m.Classes[0]
+	}
+	if e.ground == nil || !claim.excess && claim.lead == nil {
+		return r
+	}
+	for _, c := range e.choices(m, set) {
+		r.Tried++
+		if !claim.same(e.outcomeOf(c, m, set, in)) {
+			r.Overturned = append(r.Overturned, c.name)
+		}
+	}
+	return r
+}
+
+// outcomeOf measures a crater another way.
+func (e *Evidence) outcomeOf(c choice, m *Measurement, set Settings, in AlarmInputs) outcome {
+	variance := e.Variance * in.NullScale
+	sw := c.gram.Without([]int{colConst}, span(colPlane, colPlane+2), c.nuisance)
+	bl := fitBlanket(sw, variance)
+	score, info := sw.at(colDecay+c.node, colValue), sw.at(colDecay+c.node, colDecay+c.node)
+	o := outcome{excess: info > 0 && upperTail(score/math.Sqrt(info*variance)) < set.Alpha}
+	if m.Direction == nil {
+		return o
+	}
+	d := directional(c.gram, c.nuisance, e.centrePrior(bl), variance)
+	if d.test(bl, e.Coverage >= fullCoverage, in.Seed).P < set.Alpha {
+		o.lead = &d.classify()[0]
+	}
+	return o
+}
+
+// choices lists the ways that can be tried here.
+func (e *Evidence) choices(m *Measurement, set Settings) (out []choice) {
+	own := e.nuisance(set)
+	for _, w := range e.ringChoices() {
+		g := e.ground.widened(e.Gram, e.cellsIn(w.out))
+		out = append(out, choice{w.name, g, append(e.nuisance(set), span(e.Gram.P, g.P)...), nodeOfThree})
+	}
+	for _, az := range []float64{0, 90, 180, 270} {
+		name := fmt.Sprintf("the centre moved by its error towards %.0f degrees", az)
+		out = append(out, choice{name, e.moved(m, az), own, nodeOfThree})
+	}
+	for _, b := range []float64{2, 4} {
+		out = append(out, choice{fmt.Sprintf("a decay exponent of %g", b), e.Gram, own, nearestNode(b)})
+	}
+	return append(out, e.layerChoices(own)...)
+}
+
+// ringsOut is a choice of rings to leave out.
+type ringsOut struct {
+	name string
+	out  func(ring int) bool
+}
+
+// shortOuter is the nearer end of the rings that is tried.
+const shortOuter = 5.5
+
+func (e *Evidence) ringChoices() []ringsOut {
+	middle := func(k int) float64 { return math.Sqrt(e.Layout.Edges[k] * e.Layout.Edges[k+1]) }
+	out := []ringsOut{{"the first ring left out", func(k int) bool { return k == 0 }}}
+	if e.Layout.Rings >= 8 {
+		out = append(out, ringsOut{"the first two rings left out", func(k int) bool { return k < 2 }})
+	}
+	if e.Layout.Outer > shortOuter {
+		out = append(out, ringsOut{fmt.Sprintf("rings that end at %g radii", shortOuter), func(k int) bool { return middle(k) > shortOuter }})
+	}
+	for from := range 4 {
+		out = append(out, ringsOut{fmt.Sprintf("every fourth ring left out, from %d", from+1), func(k int) bool { return k%4 == from }})
+	}
+	return out
+}
+
+// cellsIn has a column for every cell of the rings to leave out.
+func (e *Evidence) cellsIn(out func(ring int) bool) []float64 {
+	c := e.ground.cells
+	var gone []int
+	for i, k := range c.Ring {
+		if out(k) {
+			gone = append(gone, i)
+		}
+	}
+	return oneEach(c.N, gone)
+}
+
+// oneEach has a column for each of the given cells, which takes it out of every
+// sum of squares.
+func oneEach(n int, cells []int) []float64 {
+	out := make([]float64, n*len(cells))
+	for j, i := range cells {
+		out[i*len(cells)+j] = 1
+	}
+	return out
+}
+
+// moved is the matrix as it would be with the centre moved by its error towards
+// an azimuth, to first order of the displacement.
+func (e *Evidence) moved(m *Measurement, azimuth float64) *Gram {
+	sin, cos := math.Sincos(azimuth * math.Pi / 180)
+	by := e.centrePrior(m.Blanket)
+	g := *e.Gram
+	g.M = append([]float64(nil), e.Gram.M...)
+	for j := colValue + 1; j < g.P; j++ {
+		v := g.at(colValue, j) + by*(cos*g.at(colCentre, j)+sin*g.at(colCentre+1, j))
+		g.M[colValue*g.P+j], g.M[j*g.P+colValue] = v, v
+	}
+	return &g
+}
+
+// layerChoices leave out what is fitted beside the blanket.
+func (e *Evidence) layerChoices(own []int) (out []choice) {
+	for _, l := range []struct {
+		name string
+		cols []int
+	}{
+		{"the covariates left out", e.covariateColumns()},
+		{"the levels of the strips left out", e.stripColumns()},
+		{"the neighbours' blankets left out", e.neighbourColumns()},
+	} {
+		if len(l.cols) > 0 {
+			out = append(out, choice{l.name, e.Gram, lessColumns(own, l.cols), nodeOfThree})
+		}
+	}
+	return out
+}
