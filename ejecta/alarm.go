@@ -134,21 +134,28 @@ func noiseAlarm(n *Noise) Alarm {
 	return over("noise_nonuniform", n.Spread, spreadLimit, "ratio", "the local variance varies by a factor %.1f between the quartiles of the map", n.Spread)
 }
 
-// trackAlarm compares the axis with the track: given, or the column direction
-// when the noise runs along it.
+// trackAlarm compares the axis with the track.
 func trackAlarm(f *Finding, in AlarmInputs) Alarm {
 	const name = "axis_near_track"
-	track := in.TrackAzimuth
-	switch {
-	case !math.IsNaN(track):
-	case in.Noise != nil && in.Noise.Anisotropy > anisotropyLimit:
-		track = 0
-	case in.Noise != nil && in.Noise.Anisotropy > 1/anisotropyLimit:
+	track := in.track()
+	if math.IsNaN(track) {
 		return notRun(name, "no track azimuth, and the noise has no direction of its own")
-	default:
-		track = 90
 	}
 	return axisAlarm(name, f, track, "the track")
+}
+
+// track is the azimuth of the track as an axis: given, or the direction of the
+// map's columns or rows when the noise runs along it; NaN when neither tells.
+func (in *AlarmInputs) track() float64 {
+	switch {
+	case !math.IsNaN(in.TrackAzimuth):
+		return in.TrackAzimuth
+	case in.Noise != nil && in.Noise.Anisotropy > anisotropyLimit:
+		return 0
+	case in.Noise != nil && in.Noise.Anisotropy < 1/anisotropyLimit:
+		return 90
+	}
+	return math.NaN()
 }
 
 func sunAlarm(f *Finding, in AlarmInputs) Alarm {

@@ -144,7 +144,7 @@ func (g *Gram) solve(cols []int) (value, cov []float64) {
 func (e *Evidence) seamAlarmOf(m *Measurement, set Settings, in AlarmInputs) Alarm {
 	switch {
 	case !in.StripLayer:
-		return notRun(seamAlarm, noLayer+": strip")
+		return notRun(seamAlarm, noLayer+": strip; terrain_contact looks for straight boundaries without one")
 	case len(e.Strips) == 0:
 		return Alarm{Name: seamAlarm, Limit: math.NaN(), Unit: "unit of the species", Detail: "no seam crosses the near ground"}
 	}

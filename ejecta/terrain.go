@@ -222,11 +222,19 @@ func (e *Evidence) contactAlarmOf(m *Measurement, set Settings, in AlarmInputs) 
 	a := over(contactAlarm, t.p, alpha, "p beside the ground",
 		"%s can explain a chi-square of %.0f and the pattern %.0f, less their parameters; beside them p of the direction %s",
 		t.words(), t.score, lead.score, probability(t.p))
+	if t.alongTrack(in.track()) {
+		a.Detail += "; the boundary runs along the track, as a seam would"
+	}
 	if t.other {
 		a.Detail += ", and it is another: " + t.best.words()
 	}
 	a.Raised = (a.Raised || t.other && !t.whole) && t.score > lead.score
 	return a
+}
+
+// alongTrack reports whether the plainest boundary runs along an axis.
+func (t *terrain) alongTrack(track float64) bool {
+	return len(t.found) > 0 && math.Abs(math.Remainder(t.found[0].azimuth+90-track, 180)) < axisLimit
 }
 
 // words names a fit with its direction.

@@ -156,3 +156,17 @@ func TestDoubtInVerdictAndRank(t *testing.T) {
 		t.Error("the doubted direction comes first")
 	}
 }
+
+// A boundary along the track is said to look like a seam; one across it is not.
+func TestBoundaryAlongTrack(t *testing.T) {
+	for _, c := range []struct {
+		track float64
+		along bool
+	}{{0, true}, {90, false}, {math.NaN(), false}} {
+		e, m := planted(2, boundary(90, 0.5, 2))
+		a := e.contactAlarmOf(&m, Settings{}, AlarmInputs{NullScale: 1, Seed: 1, TrackAzimuth: c.track})
+		if !a.Raised || strings.Contains(a.Detail, "seam") != c.along {
+			t.Errorf("track %g: %+v", c.track, a)
+		}
+	}
+}

@@ -51,6 +51,7 @@ func impostors() []impostor {
 		{name: "hydroxyl of the late day, 1.5 sigma", ground: late, remedy: localTime},
 		{name: "seam at 1.5 R, 1.5 sigma", ground: strip(1.5, 99), remedy: stripsOf(1.5, 99), fixed: true},
 		{name: "strip from 0.5 R to 3 R, 1.5 sigma", ground: strip(0.5, 3), remedy: stripsOf(0.5, 3), fixed: true},
+		{name: "the same strip, no strip layer", ground: strip(0.5, 3), fixed: true},
 		{name: "gap of 100 degrees under a blanket of 5 sigma", ground: fixedGround(strong(5)), given: hole},
 		{name: "ellipse 1.1 to 1 under a blanket of 5 sigma", ground: ellipse, remedy: rimKnown},
 		{name: "centre off by 0.03 R under 10 sigma", ground: offCentre(0.03), remedy: centreKnown(0.03), lobed: lobeOff(0.03)},
