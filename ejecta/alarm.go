@@ -40,6 +40,7 @@ func (e *Evidence) Alarms(m *Measurement, set Settings, in AlarmInputs) []Alarm 
 	if e.Gram == nil {
 		return nil
 	}
+	contact := e.contactAlarmOf(m, set, in)
 	f := &m.Finding
 	list := []Alarm{
 		e.nullScaleAlarm(in),
@@ -57,7 +58,7 @@ func (e *Evidence) Alarms(m *Measurement, set Settings, in AlarmInputs) []Alarm 
 		sunAlarm(f, in),
 		e.seamAlarmOf(m, set, in),
 		e.oneStripAlarmOf(m, set, in),
-		e.contactAlarmOf(m, set, in),
+		contact,
 		e.deficitAlarmOf(m),
 	}
 	return append(list, e.covariateAlarms(m, set, in)...)

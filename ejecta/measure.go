@@ -13,6 +13,8 @@ type Measurement struct {
 	Omnibus   float64      // chi-square of the harmonics to order 6
 	Blanket   Blanket
 	Classes   []classFit
+
+	beside []contact // boundaries of the ground that the direction stands beside
 }
 
 func (e *Evidence) neighbourColumns() []int {

@@ -3,6 +3,7 @@ package ejecta
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Robustness is how a claim stands under other choices that could as well have
@@ -87,19 +88,21 @@ func (e *Evidence) outcomeOf(c choice, m *Measurement, set Settings, in AlarmInp
 
 // choices lists the ways that can be tried here.
 func (e *Evidence) choices(m *Measurement, set Settings) (out []choice) {
-	own := e.nuisance(set)
+	under := paintContacts(e.ground.cells, m.beside)
+	base := e.ground.widened(e.Gram, slices.Clone(under))
+	own := append(e.nuisance(set), span(e.Gram.P, base.P)...)
 	for _, w := range e.ringChoices() {
-		g := e.ground.widened(e.Gram, e.cellsIn(w.out))
+		g := e.ground.widened(e.Gram, sideBySide(e.ground.cells.N, under, e.cellsIn(w.out)))
 		out = append(out, choice{w.name, g, append(e.nuisance(set), span(e.Gram.P, g.P)...), nodeOfThree})
 	}
 	for _, az := range []float64{0, 90, 180, 270} {
 		name := fmt.Sprintf("the centre moved by its error towards %.0f degrees", az)
-		out = append(out, choice{name, e.moved(m, az), own, nodeOfThree})
+		out = append(out, choice{name, base.moved(e.centrePrior(m.Blanket), az), own, nodeOfThree})
 	}
 	for _, b := range []float64{2, 4} {
-		out = append(out, choice{fmt.Sprintf("a decay exponent of %g", b), e.Gram, own, nearestNode(b)})
+		out = append(out, choice{fmt.Sprintf("a decay exponent of %g", b), base, own, nearestNode(b)})
 	}
-	return append(out, e.layerChoices(own)...)
+	return append(out, e.layerChoices(base, own)...)
 }
 
 // ringsOut is a choice of rings to leave out.
@@ -148,22 +151,31 @@ func oneEach(n int, cells []int) []float64 {
 	return out
 }
 
-// moved is the matrix as it would be with the centre moved by its error towards
-// an azimuth, to first order of the displacement.
-func (e *Evidence) moved(m *Measurement, azimuth float64) *Gram {
+// sideBySide joins the columns of two matrices of n rows.
+func sideBySide(n int, a, b []float64) []float64 {
+	p, q := len(a)/n, len(b)/n
+	out := make([]float64, 0, len(a)+len(b))
+	for i := range n {
+		out = append(append(out, a[i*p:(i+1)*p]...), b[i*q:(i+1)*q]...)
+	}
+	return out
+}
+
+// moved is the matrix as it would be with the centre moved towards an azimuth,
+// to first order: by is the displacement times the slope of the blanket.
+func (g *Gram) moved(by, azimuth float64) *Gram {
 	sin, cos := math.Sincos(azimuth * math.Pi / 180)
-	by := e.centrePrior(m.Blanket)
-	g := *e.Gram
-	g.M = append([]float64(nil), e.Gram.M...)
+	out := *g
+	out.M = append([]float64(nil), g.M...)
 	for j := colValue + 1; j < g.P; j++ {
 		v := g.at(colValue, j) + by*(cos*g.at(colCentre, j)+sin*g.at(colCentre+1, j))
-		g.M[colValue*g.P+j], g.M[j*g.P+colValue] = v, v
+		out.M[colValue*g.P+j], out.M[j*g.P+colValue] = v, v
 	}
-	return &g
+	return &out
 }
 
 // layerChoices leave out what is fitted beside the blanket.
-func (e *Evidence) layerChoices(own []int) (out []choice) {
+func (e *Evidence) layerChoices(base *Gram, own []int) (out []choice) {
 	for _, l := range []struct {
 		name string
 		cols []int
@@ -173,7 +185,7 @@ func (e *Evidence) layerChoices(own []int) (out []choice) {
 		{"the neighbours' blankets left out", e.neighbourColumns()},
 	} {
 		if len(l.cols) > 0 {
-			out = append(out, choice{l.name, e.Gram, lessColumns(own, l.cols), nodeOfThree})
+			out = append(out, choice{l.name, base, lessColumns(own, l.cols), nodeOfThree})
 		}
 	}
 	return out

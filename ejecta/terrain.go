@@ -94,27 +94,34 @@ type terrain struct {
 	score float64   // chi-square less the price of the parameters
 	p     float64   // of the direction beside it
 	other bool      // the direction beside it is another one
-	whole bool      // a further boundary would not pay: the ground is understood
+	whole bool      // a further boundary would explain less than the blanket: the ground is understood
 	best  classFit  // the direction beside it
+
+	direction *Directional
+	test      Asymmetry
 }
 
-// groundTest finds the model of the ground that explains more, boundaries or
-// harmonics that do not fall off, and tests the direction again beside it.
+// groundTest finds the model of the ground that, with the best blanket beside
+// it, explains more: boundaries, or harmonics that do not fall off.
 func (e *Evidence) groundTest(m *Measurement, set Settings, in AlarmInputs) terrain {
 	variance := e.Variance * in.NullScale
-	t := e.placeContacts(e.nuisance(set), variance)
+	cut := e.placeContacts(m, set, in)
 	g := e.ground.widened(e.Gram, paintFlat(e.ground.cells))
-	if score := blockScore(directionSweep(g, e.nuisance(set)), e.Gram.P, variance); score > t.score {
-		t.found, t.score, t.whole = nil, score, false
-	} else {
-		g = e.ground.widened(e.Gram, paintContacts(e.ground.cells, t.found))
+	flat := terrain{score: blockScore(directionSweep(g, e.nuisance(set)), e.Gram.P, variance)}
+	flat.setDirection(e.directionBeside(g, m, set, in))
+	t := cut
+	if flat.total() > cut.total() {
+		t = flat
 	}
-	d := e.directionBeside(g, m, set, in)
-	t.p = d.test(m.Blanket, e.Coverage >= fullCoverage, in.Seed).P
-	t.best = d.classify()[0]
-	t.other = !sameDirection(m.Classes[0], t.best)
+	t.test = t.direction.test(m.Blanket, e.Coverage >= fullCoverage, in.Seed)
+	t.p, t.other = t.test.P, !sameDirection(m.Classes[0], t.best)
 	return t
 }
+
+func (t *terrain) setDirection(d *Directional) { t.direction, t.best = d, d.classify()[0] }
+
+// total is what ground and blanket explain together.
+func (t *terrain) total() float64 { return t.score + math.Max(t.best.score, 0) }
 
 // blockScore is the chi-square that the columns from first on take from the
 // value together, less their price.
@@ -147,18 +154,23 @@ func towards(c classFit) (azimuth float64, one bool) {
 	return c.axis.azimuth, c.pattern == PatternOneSided
 }
 
-// placeContacts chooses boundaries greedily while each pays its price: the best
-// of the bank, then the best near it.
-func (e *Evidence) placeContacts(nuisance []int, variance float64) (t terrain) {
+// placeContacts chooses boundaries one after the other, the best of the bank and
+// then the best near it, while one explains more than the best blanket beside
+// those found and pays its price.
+func (e *Evidence) placeContacts(m *Measurement, set Settings, in AlarmInputs) (t terrain) {
+	variance, nuisance := e.Variance*in.NullScale, e.nuisance(set)
+	t.setDirection(m.Direction)
 	for range maxContacts {
 		rough, chi := e.bestContact(t.found, contacts, nuisance, variance)
-		if !(chi > contactPrice) {
+		if !(chi-contactPrice > math.Max(t.best.score, 0)) {
 			t.whole = true
 			break
 		}
 		fine, better := e.bestContact(t.found, rough.near(), nuisance, variance)
 		t.found = append(t.found, fine)
 		t.score += math.Max(chi, better) - contactPrice
+		cut := e.ground.widened(e.Gram, paintContacts(e.ground.cells, t.found))
+		t.setDirection(e.directionBeside(cut, m, set, in))
 	}
 	return t
 }
@@ -208,8 +220,9 @@ func (e *Evidence) directionBeside(g *Gram, m *Measurement, set Settings, in Ala
 
 // contactAlarmOf distrusts a direction that boundaries of the ground explain
 // better than any blanket does, unless it is plain beside them: the same one, or
-// any when nothing of the ground is left to be explained. The value is the p of
-// the direction beside the ground.
+// any when nothing of the ground is left to be explained, and then the
+// measurement takes it over. The value is the p of the direction beside the
+// ground.
 func (e *Evidence) contactAlarmOf(m *Measurement, set Settings, in AlarmInputs) Alarm {
 	switch {
 	case len(m.Classes) == 0:
@@ -229,7 +242,18 @@ func (e *Evidence) contactAlarmOf(m *Measurement, set Settings, in AlarmInputs) 
 		a.Detail += ", and it is another: " + t.best.words()
 	}
 	a.Raised = (a.Raised || t.other && !t.whole) && t.score > lead.score
+	if !a.Raised && t.whole && t.score > lead.score {
+		a.Detail += "; the direction given is the one beside it"
+		e.adopt(m, &t, alpha)
+	}
 	return a
+}
+
+// adopt gives a measurement the direction found beside the ground: the other is
+// part ground.
+func (e *Evidence) adopt(m *Measurement, t *terrain, alpha float64) {
+	m.Direction, m.Omnibus, m.Finding.Lobes, m.beside = t.direction, t.test.Omnibus, nil, t.found
+	e.putAsymmetry(m, t.test, alpha)
 }
 
 // alongTrack reports whether the plainest boundary runs along an axis.

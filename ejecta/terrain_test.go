@@ -102,6 +102,29 @@ func TestLobeAcrossContact(t *testing.T) {
 	}
 }
 
+// The direction of a lobe across a boundary is the lobe's own, not half way to
+// the ground's.
+func TestDirectionBesideContact(t *testing.T) {
+	lobe := blanketField(testblanket.Blanket{Pattern: "one-sided", Amplitude: 1.6, Axis: 130})
+	ground := boundary(40, 0, 1.2)
+	e, m := planted(6, func(rho, az float64) float64 { return lobe(rho, az) + ground(rho, az) })
+	off := func() float64 {
+		to, _ := towards(classFit{pattern: m.Finding.Pattern, axis: axisFit{azimuth: m.Finding.Axis}})
+		return math.Abs(math.Remainder(to-130, 360))
+	}
+	before := off()
+	a := alarmNamed(t, e.Alarms(&m, Settings{}, AlarmInputs{NullScale: 1, Seed: 1}), contactAlarm)
+	if a.Raised || !m.Finding.Pattern.Directional() || off() > 20 || before < 40 {
+		t.Errorf("%s towards %.0f, before %.0f off: %+v", m.Finding.Pattern, m.Finding.Axis, before, a)
+	}
+	if m.Finding.AsymmetryP != a.Value {
+		t.Errorf("p %g of %g", m.Finding.AsymmetryP, a.Value)
+	}
+	if r := robustnessOf(e, &m); !(r.Share() > 0.8) {
+		t.Errorf("beside the boundary overturned by %v", r.Overturned)
+	}
+}
+
 func TestContactNotRun(t *testing.T) {
 	site := plantedSite(1, blanketField(testblanket.Blanket{Pattern: "one-sided", Amplitude: 3}))
 	site.KeepGround = false

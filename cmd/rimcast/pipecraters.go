@@ -165,14 +165,15 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 	e := ejecta.Collect(site, set)
 	scale := p.scaleOf(species, at.level, p.sites[i].pixels)
 	m := e.Measure(set, scale, p.seedOf(c.ID))
-	f := m.Finding
 	in := ejecta.AlarmInputs{
 		NullScale: scale, Noise: site.Noise, SigmaCentre: c.SigmaCentre / c.Radius, SigmaRadius: c.SigmaRadius / c.Radius,
 		RimAxes: [2]float64{c.SemiMajor, c.SemiMinor}, RimAzimuth: c.RimAzimuth,
 		NearDuplicate: p.duplicated(i), Seed: p.seedOf(c.ID),
 		SunAzimuth: b.sun, TrackAzimuth: b.track, StripLayer: b.strips != nil,
 	}
-	f.Alarms = append(e.Alarms(&m, set, in), p.mapAlarms[species]...)
+	alarms := append(e.Alarms(&m, set, in), p.mapAlarms[species]...)
+	f := m.Finding
+	f.Alarms = alarms
 	f.Robust = e.Robustness(&m, set, in)
 	*p.finding(i, species) = f
 	ev := ejecta.SpeciesEvidence{Direction: m.Direction, Amplitude: m.Blanket.Z * m.Blanket.Sigma, SE: m.Blanket.Sigma}
