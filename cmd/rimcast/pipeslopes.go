@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"slices"
 
 	"rimcast/ejecta"
@@ -40,7 +41,9 @@ func (p *pipeline) believedSlopes(species int, names []string, survey *ejecta.Sl
 			continue
 		}
 		out[n] = s
-		p.prog.Note("%s: follows %s by %.3g per unit over the map, from place to place within %.2g", p.sv.Species[species].shownName(), n, s.Mean, s.SD)
+		text := fmt.Sprintf("%s: follows %s by %.3g per unit over the map, from place to place within %.2g", p.sv.Species[species].shownName(), n, s.Mean, s.SD)
+		p.notes = append(p.notes, text)
+		p.prog.Note("%s", text)
 	}
 	return out
 }
