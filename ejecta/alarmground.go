@@ -8,6 +8,9 @@ import (
 // Alarms about how much ground was seen: holes near the rim, and the far field.
 
 const (
+	gapAlarmName        = "gap_probable"
+	backgroundAlarmName = "background_short"
+
 	holeLimit     = 60.0 // degrees
 	farShareLimit = 0.3  // valid share of the far field
 	spuriousLimit = 1.0  // standard errors
@@ -62,26 +65,24 @@ func nearestNode(b float64) int {
 // gapAlarm warns that a gap fits almost as well as the pattern chosen, whose
 // direction would then be the opposite one.
 func gapAlarm(m *Measurement) Alarm {
-	const name = "gap_probable"
 	if len(m.Classes) == 0 {
-		return notRun(name, noDirectionOf)
+		return notRun(gapAlarmName, noDirectionOf)
 	}
 	lead := m.Classes[0]
 	for _, c := range m.Classes {
 		if c.pattern == PatternGap {
-			a := over(name, lead.score-c.score, ambiguousLead, "score", "a gap of %.0f degrees scores %.1f less than %s", c.width, lead.score-c.score, lead.pattern)
+			a := over(gapAlarmName, lead.score-c.score, ambiguousLead, "score", "a gap of %.0f degrees scores %.1f less than %s", c.width, lead.score-c.score, lead.pattern)
 			a.Raised = lead.pattern != PatternGap && lead.score-c.score < ambiguousLead
 			return a
 		}
 	}
-	return notRun(name, "no gap was fitted")
+	return notRun(gapAlarmName, "no gap was fitted")
 }
 
 // backgroundAlarm distrusts levels whose background is not reached: rings that
 // end too near, a far field with little valid ground, an excess that is still
 // there in the last ring.
 func (e *Evidence) backgroundAlarm(m *Measurement) Alarm {
-	const name = "background_short"
 	pixels, full := 0, 0
 	for _, r := range e.Rings {
 		if r.RhoLo >= math.Min(backgroundInner, 0.5*e.Layout.Outer) {
@@ -89,7 +90,7 @@ func (e *Evidence) backgroundAlarm(m *Measurement) Alarm {
 		}
 	}
 	far := share(pixels, full)
-	a := over(name, far, farShareLimit, "share", "%.0f %% of the far field is valid", 100*far)
+	a := over(backgroundAlarmName, far, farShareLimit, "share", "%.0f %% of the far field is valid", 100*far)
 	a.Raised = far < farShareLimit
 	if e.Layout.Outer <= backgroundInner {
 		a.Raised, a.Detail = true, a.Detail+fmt.Sprintf("; the rings end at %.1f radii", e.Layout.Outer)

@@ -52,7 +52,9 @@ const rankDraws = 400
 //	           that it is real
 //	contrast   1 - q of the strongest species contrast
 //	freshness  as the catalogue gives it
-//	alarms     minus one half for each raised alarm
+//	alarms     minus one half for each raised alarm but those that speak of the
+//	           reading alone: a background not reached, which understates the
+//	           excess, and a gap that fits as well
 //
 // Rank intervals come from drawing the excess of every crater again within its
 // error, with a seeded generator. Ties keep catalogue order.
@@ -90,7 +92,7 @@ func score(in *RankInput, w RankWeights, shift float64) Target {
 			real := (1 - orZero(f.LocalFDR)) * (1 - orZero(f.DirectionFDR))
 			values[ScorePattern] = math.Max(values[ScorePattern], real*compressed(ScoreOf(f.AsymmetryP)))
 		}
-		alarms += len(f.RaisedAlarms())
+		alarms += loweringAlarms(f)
 	}
 	for _, c := range in.Contrasts {
 		if c.Q < 0.1 {
@@ -107,6 +109,16 @@ func score(in *RankInput, w RankWeights, shift float64) Target {
 	t.Why = why(best, t.Components)
 	t.Verdict = verdict(in, best)
 	return t
+}
+
+// loweringAlarms is the number of raised alarms that speak against a finding.
+func loweringAlarms(f *Finding) (n int) {
+	for _, name := range f.RaisedAlarms() {
+		if name != backgroundAlarmName && name != gapAlarmName {
+			n++
+		}
+	}
+	return n
 }
 
 // verdict joins what was found in each species; the best one speaks when

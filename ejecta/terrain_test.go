@@ -193,3 +193,11 @@ func TestBoundaryAlongTrack(t *testing.T) {
 		}
 	}
 }
+
+// Alarms that speak of the reading alone do not lower the score.
+func TestLoweringAlarms(t *testing.T) {
+	f := Finding{Alarms: []Alarm{{Name: backgroundAlarmName, Raised: true}, {Name: gapAlarmName, Raised: true}, {Name: seamAlarm, Raised: true}, {Name: contactAlarm}}}
+	if n := loweringAlarms(&f); n != 1 {
+		t.Errorf("%d alarms lower the score, want the seam alone", n)
+	}
+}
