@@ -252,6 +252,7 @@ func sheetRows(list []ejecta.Finding) []sheetRow {
 		row("pattern", "", patternCell),
 		row("asymmetry", "asymmetry", func(f ejecta.Finding) string { return withError(f.Asymmetry, f.AsymmetrySE) }),
 		row("p, q of the direction", "p", func(f ejecta.Finding) string { return orDash(f.AsymmetryP) + ", " + orDash(f.AsymmetryQ) }),
+		row("same verdict under other choices", "robust_share", func(f ejecta.Finding) string { return orDash(f.Robust.Share()) }),
 		row("axis, degrees from north", "axis", axisCell),
 		row("detectable half the time, 95 %", "detectable_50", func(f ejecta.Finding) string { return orDash(f.Detectable50) + ", " + orDash(f.Detectable95) }),
 		row("upper limit, 95 %", "upper_limit_95", func(f ejecta.Finding) string { return orDash(f.UpperLimit95) }),
@@ -272,6 +273,9 @@ func patternCell(f ejecta.Finding) string {
 	words := patternText(f.Pattern)
 	if f.Ambiguous && f.RunnerUp != "" {
 		words += " or " + string(f.RunnerUp)
+	}
+	if doubt := f.Doubt(); doubt != "" {
+		words += ", but " + doubt
 	}
 	return words
 }
