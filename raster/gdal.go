@@ -127,6 +127,9 @@ func checkName(path string) error {
 	if fi.IsDir() {
 		return &Error{File: path, Kind: Corrupt, Problem: "is a directory", Remedy: "give a raster file"}
 	}
+	if !fi.Mode().IsRegular() {
+		return &Error{File: path, Kind: Corrupt, Problem: "is a device or a pipe", Remedy: "give a raster file"}
+	}
 	return checkRemoteText(path)
 }
 
@@ -134,6 +137,9 @@ const maxXML = 16 << 20
 
 // xmlText returns the text of an XML file, and "" for any other.
 func xmlText(path string) string {
+	if fi, err := os.Stat(path); err != nil || !fi.Mode().IsRegular() {
+		return ""
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		return ""

@@ -66,34 +66,47 @@ const maxFollowed = 64
 // checkRemoteText looks into virtual rasters and service descriptions for
 // names that are not files, and follows those that are.
 func checkRemoteText(path string) error {
-	queue, seen := []string{path}, map[string]bool{path: true}
-	for len(queue) > 0 && len(seen) <= maxFollowed {
+	queue, seen, followed := []string{path}, map[string]bool{path: true}, 0
+	for len(queue) > 0 {
 		at := queue[0]
 		queue = queue[1:]
 		text := xmlText(at)
 		if text == "" {
 			continue
 		}
+		if followed++; followed > maxFollowed {
+			return refused(path, vsiRemedy, "it leads through more than %d files that point on", maxFollowed)
+		}
 		if xmlService.MatchString(text) {
 			return refused(path, vsiRemedy, "this file sends its reader to a network address")
 		}
 		for _, source := range vrtSources(text) {
-			if isWeb(source) || strings.HasPrefix(strings.TrimSpace(source), "<") {
-				return refused(path, vsiRemedy, "this file sends its reader to %s, which is not a local file", quoted(source))
+			next, err := checkSource(path, at, source)
+			if err != nil {
+				return err
 			}
-			if !filepath.IsAbs(source) {
-				source = filepath.Join(filepath.Dir(at), source)
-			}
-			if !seen[source] {
-				seen[source] = true
-				queue = append(queue, source)
+			if !seen[next] {
+				seen[next] = true
+				queue = append(queue, next)
 			}
 		}
 	}
-	if len(seen) > maxFollowed {
-		return refused(path, vsiRemedy, "it points to more than %d files that point on", maxFollowed)
-	}
 	return nil
+}
+
+// checkSource refuses a source that is no local file and returns its path. A
+// file that is not there is left to GDAL, whose message names it.
+func checkSource(path, at, source string) (string, error) {
+	if isWeb(source) || strings.HasPrefix(strings.TrimSpace(source), "<") {
+		return "", refused(path, vsiRemedy, "this file sends its reader to %s, which is not a local file", quoted(source))
+	}
+	if !filepath.IsAbs(source) {
+		source = filepath.Join(filepath.Dir(at), source)
+	}
+	if fi, err := os.Stat(source); err == nil && !fi.Mode().IsRegular() && !fi.IsDir() {
+		return "", refused(path, vsiRemedy, "this file sends its reader to %s, which is a device or a pipe", quoted(source))
+	}
+	return source, nil
 }
 
 // quoted shortens a name of a stranger for a message.
