@@ -181,12 +181,16 @@ func (l *limitReader) Read(p []byte) (int, error) {
 
 // foreign are beginnings of files that are neither GeoJSON nor CSV.
 var foreign = []struct {
-	magic, what string
+	magic, what, how string
 }{
-	{"\x1f\x8b", "gzip compressed"}, {"PK\x03\x04", "a zip archive"}, {"SQLite format 3", "an SQLite database (GeoPackage)"},
-	{"\x00\x00\x27\x0a", "a shapefile"}, {"fgb\x03", "a FlatGeobuf"}, {"PAR1", "a Parquet file"}, {"<", "XML or HTML"},
-	{"\xff\xfe", "UTF-16 text"}, {"\xfe\xff", "UTF-16 text"}, {"II*\x00", "a TIFF image"}, {"MM\x00*", "a TIFF image"},
+	{"\x1f\x8b", "gzip compressed", ""}, {"PK\x03\x04", "a zip archive", ""},
+	{"SQLite format 3", "an SQLite database (GeoPackage)", byOGR}, {"\x00\x00\x27\x0a", "a shapefile", byOGR},
+	{"fgb\x03", "a FlatGeobuf", byOGR}, {"PAR1", "a Parquet file", byOGR}, {"<", "XML or HTML", ""},
+	{"\xff\xfe", "UTF-16 text", ""}, {"\xfe\xff", "UTF-16 text", ""}, {"II*\x00", "a TIFF image", ""}, {"MM\x00*", "a TIFF image", ""},
 }
+
+// byOGR is how GDAL's own tool converts the formats that it knows.
+const byOGR = ", for example with: ogr2ogr craters.geojson FILE"
 
 // sniff drops a byte order mark and tells the format.
 func (b *builder) sniff(br *bufio.Reader) (string, error) {
@@ -199,7 +203,7 @@ func (b *builder) sniff(br *bufio.Reader) (string, error) {
 	}
 	for _, f := range foreign {
 		if bytes.HasPrefix(head, []byte(f.magic)) {
-			return "", refuse("", "convert it to GeoJSON or CSV in UTF-8", "this is %s, not GeoJSON or CSV", f.what)
+			return "", refuse("", "convert it to GeoJSON or CSV in UTF-8"+f.how, "this is %s, not GeoJSON or CSV", f.what)
 		}
 	}
 	if bytes.HasPrefix(head, []byte("\xef\xbb\xbf")) {

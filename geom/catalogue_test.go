@@ -123,6 +123,8 @@ func TestRefuseFile(t *testing.T) {
 		want       []string
 	}{
 		{"empty", "", geom.CatalogueOptions{}, geom.Corrupt, []string{"empty"}},
+		{"geopackage", "SQLite format 3\x00", geom.CatalogueOptions{}, geom.Refused, []string{"GeoPackage", "ogr2ogr craters.geojson FILE"}},
+		{"a column twice", "id,lon,lat,lon,radius_km\nA,10,10,99,5\n", geom.CatalogueOptions{}, geom.Refused, []string{"lon: two columns have this name"}},
 		{"blank", "  \n\n ", geom.CatalogueOptions{}, geom.Corrupt, []string{"blank"}},
 		{"no features", collection(""), geom.CatalogueOptions{}, geom.Corrupt, []string{"no features"}},
 		{"truncated", collection("", ok, ok)[:200], geom.CatalogueOptions{}, geom.Corrupt, []string{"feature 1", "ends early", "byte 200"}},
@@ -205,6 +207,7 @@ func TestRefuseFeature(t *testing.T) {
 		{"line", strings.Replace(point(`"x"`, "[[1,2],[3,4]]", `"radius_km":5`), "Point", "LineString", 1), "neither a point nor a polygon"},
 		{"open polygon", strings.Replace(point(`"x"`, "[[[1,2],[3,4],[3,5],[1,3]]]", ``), "Point", "Polygon", 1), "empty or broken"},
 		{"flat polygon", strings.Replace(point(`"x"`, "[[[1,2],[3,2],[5,2],[1,2]]]", ``), "Point", "Polygon", 1), "without area"},
+		{"figure of eight", strings.Replace(point(`"x"`, "[[[28,8],[32,12],[32,8],[28,12],[28,8]]]", ``), "Point", "Polygon", 1), "does it cross itself?"},
 		{"empty polygon", strings.Replace(point(`"x"`, "[]", ``), "Point", "MultiPolygon", 1), "empty or broken"},
 		{"latitude", point(`"x"`, "[1,95]", `"radius_km":5`), "latitude 95"},
 		{"longitude", point(`"x"`, "[400,5]", `"radius_km":5`), "longitude 400"},

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -18,7 +19,8 @@ type table struct {
 	comma  rune
 	index  map[string]int
 	width  int
-	ragged int // rows with another number of fields than the header
+	twice  []string // names of more than one column
+	ragged int      // rows with another number of fields than the header
 
 	points, commas int // numbers seen with a decimal point, with a decimal comma
 	commaLine      int
@@ -115,7 +117,9 @@ func (t *table) learn(header []string) error {
 	numeric := true
 	for i, h := range header {
 		h = strings.TrimSpace(h)
-		if _, twice := t.index[h]; !twice {
+		if _, twice := t.index[h]; twice {
+			t.twice = append(t.twice, h)
+		} else {
 			t.index[h] = i
 		}
 		_, ok := parseNumber(strings.ReplaceAll(h, ",", "."))
@@ -131,7 +135,20 @@ func (t *table) learn(header []string) error {
 			return refuse(t.b.optionOf(role(ro)), "the columns are "+t.b.roles.listed(), "there is no column %s", Quote(name))
 		}
 	}
+	if err := t.checkTwice(); err != nil {
+		return err
+	}
 	return t.checkPlace()
+}
+
+// checkTwice refuses two columns of one name where one of them would be read.
+func (t *table) checkTwice() error {
+	for ro, c := range t.b.roles.cols {
+		if t.b.roles.found[ro] && slices.Contains(t.twice, c.name) {
+			return refuse(label(c.name), "rename one of them", "two columns have this name")
+		}
+	}
+	return nil
 }
 
 func (t *table) has(name string) bool { _, ok := t.index[name]; return ok }

@@ -42,8 +42,8 @@ func fitRim(b Body, mp orb.MultiPolygon) (rimFit, string) {
 		if !ok {
 			return rimFit{}, "polygon reaches round the body"
 		}
-		if !(m.area > 0) {
-			return rimFit{}, "polygon without area"
+		if r := widest(f, outline); !(m.area > leastArea*r*r) {
+			return rimFit{}, "polygon without area; does it cross itself?"
 		}
 		shift := math.Hypot(m.x, m.y)
 		if shift < 1e-9*math.Sqrt(m.area) || shift < 1e-6 {
@@ -52,6 +52,22 @@ func fitRim(b Body, mp orb.MultiPolygon) (rimFit, string) {
 		centre = f.LonLat(fromEqualArea(b, shift), math.Atan2(m.x, m.y))
 	}
 	return rimFit{}, "polygon whose centroid does not settle"
+}
+
+// leastArea is the least area of a rim over the square of its reach: a figure
+// of eight has next to none, and its centroid lies anywhere.
+const leastArea = 1e-6
+
+// widest is the largest range of a vertex.
+func widest(f *Frame, outline []ringPath) float64 {
+	worst := 0.0
+	for _, ring := range outline {
+		for _, p := range ring.pts {
+			d, _ := f.Polar(p)
+			worst = max(worst, d)
+		}
+	}
+	return worst
 }
 
 // ringPath is a ring with the places where it is only a cut of the map.

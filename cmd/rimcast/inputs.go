@@ -87,6 +87,9 @@ func (f *inputFile) look() error {
 	if info.IsDir() {
 		return inputFault(fmt.Errorf("%s: %s is a directory", f.role, f.path), "give the file in it")
 	}
+	if !info.Mode().IsRegular() {
+		return inputFault(fmt.Errorf("%s: %s is a device or a pipe, and it is read more than once", f.role, f.path), "save it in a file first")
+	}
 	f.before = fileState{info.Size(), info.ModTime()}
 	return nil
 }

@@ -286,7 +286,12 @@ func makeMap(path string, args []string) error {
 	if err != nil {
 		return err
 	}
-	err = errors.Join(r.describe(ds), r.fill(ds, bands), r.copy(ds, path), ds.Close(), r.spoil(path))
+	err = errors.Join(r.describe(ds), r.fill(ds, bands))
+	if _, copied := r.one["copy"]; copied {
+		err = errors.Join(err, r.copy(ds, path))
+	} else {
+		err = errors.Join(err, ds.Close(), r.spoil(path))
+	}
 	return errors.Join(append(r.numberFaults, err)...)
 }
 
@@ -324,24 +329,36 @@ func (r *mapRecipe) fill(ds *godal.Dataset, names []string) error {
 	return errors.Join(faults...)
 }
 
-// copy rewrites the map in another format beside it, named copy.xml, copy.cub
+// copiedPath is where a copy in another format goes.
+func copiedPath(path, driver string) string {
+	return strings.TrimSuffix(path, ".tif") + map[string]string{
+		"PDS4": ".xml", "ISIS3": ".cub", "VICAR": ".vic", "ENVI": ".envi", "VRT": ".vrt", "COG": ".cog.tif", "AAIGrid": ".asc",
+	}[driver]
+}
+
+// copy closes and rewrites the map in another format beside it, named copy.xml, copy.cub
 // and the like.
 func (r *mapRecipe) copy(ds *godal.Dataset, path string) error {
-	driver, ok := r.one["copy"]
-	if !ok {
-		return nil
+	driver := r.one["copy"]
+	if err := ds.Close(); err != nil { // so that the pixels are there to copy
+		return err
 	}
-	name := strings.TrimSuffix(path, ".tif") + map[string]string{
-		"PDS4": ".xml", "ISIS3": ".cub", "VICAR": ".vic", "ENVI": ".envi", "FITS": ".fits", "VRT": ".vrt", "COG": ".cog.tif", "AAIGrid": ".asc", "PNG": ".png",
-	}[driver]
-	out, err := ds.Translate(name, []string{"-q", "-of", driver}, godal.ErrLogger(func(ec godal.ErrorCategory, _ int, msg string) error {
-		if ec >= godal.CE_Failure {
-			return errors.New(msg)
-		}
-		return nil
-	}))
+	src, err := godal.Open(path)
 	if err != nil {
 		return err
 	}
-	return out.Close()
+	defer src.Close()
+	out, err := src.Translate(copiedPath(path, driver), []string{"-q", "-of", driver}, godal.ErrLogger(failuresOnly))
+	if err != nil {
+		return err
+	}
+	return out.Close(godal.ErrLogger(failuresOnly))
+}
+
+// failuresOnly lets the warnings of a driver pass.
+func failuresOnly(ec godal.ErrorCategory, _ int, msg string) error {
+	if ec >= godal.CE_Failure {
+		return errors.New(msg)
+	}
+	return nil
 }
