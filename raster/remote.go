@@ -17,11 +17,13 @@ import (
 // files at an address, and none of them is a way to keep a map.
 const networkDrivers = "WMS WMTS WCS HTTP OGCAPI STACTA STACIT PLMOSAIC PLSCENES DAAS EEDAI NGW PostGISRaster"
 
-// The single address that GDAL may open as long as nobody has asked for more.
-const (
-	allowedKey = "CPL_VSIL_CURL_ALLOWED_FILENAME"
-	allowedNil = "/vsicurl/nothing"
-)
+// shut holds the options of GDAL that are set as long as nobody has asked for
+// the network: a single address that may be opened, and, since the streaming
+// handlers do not look at it, a proxy that is not there.
+var shut = map[string]string{
+	"CPL_VSIL_CURL_ALLOWED_FILENAME": "/vsicurl/nothing",
+	"GDAL_HTTP_PROXY":                "http://127.0.0.1:9",
+}
 
 var remoteAllowed atomic.Bool
 
@@ -30,7 +32,9 @@ var remoteAllowed atomic.Bool
 func setupRemote() {
 	setenvDefault("GDAL_SKIP", networkDrivers)
 	if !remoteAllowed.Load() {
-		setenvDefault(allowedKey, allowedNil)
+		for key, value := range shut {
+			setenvDefault(key, value)
+		}
 	}
 	for key, value := range map[string]string{
 		"GDAL_HTTP_MAX_RETRY": "3", "GDAL_HTTP_RETRY_DELAY": "1", "GDAL_HTTP_TIMEOUT": "60", "GDAL_HTTP_CONNECTTIMEOUT": "20",
@@ -42,8 +46,13 @@ func setupRemote() {
 
 // allowRemote opens the network handlers for the rest of the process.
 func allowRemote() {
-	if remoteAllowed.CompareAndSwap(false, true) && os.Getenv(allowedKey) == allowedNil {
-		os.Unsetenv(allowedKey)
+	if !remoteAllowed.CompareAndSwap(false, true) {
+		return
+	}
+	for key, value := range shut {
+		if os.Getenv(key) == value {
+			os.Unsetenv(key)
+		}
 	}
 }
 
@@ -66,7 +75,9 @@ const maxFollowed = 64
 // checkRemoteText looks into virtual rasters and service descriptions for
 // names that are not files, and follows those that are.
 func checkRemoteText(path string) error {
-	queue, seen, followed := []string{path}, map[string]bool{path: true}, 0
+	// GDAL opens these beside a map by itself, whatever they are.
+	queue := []string{path, path + ".ovr", path + ".msk", path + ".aux.xml", path + ".msk.ovr"}
+	seen, followed := map[string]bool{path: true}, 0
 	for len(queue) > 0 {
 		at := queue[0]
 		queue = queue[1:]

@@ -108,8 +108,17 @@ func TestRemoteIsOffUnlessAsked(t *testing.T) {
 	put(t, filepath.Join(dir, "wms.xml"), `<GDAL_WMS><Service name="TMS"><ServerUrl>`+server.URL+`/${x}/${y}</ServerUrl></Service></GDAL_WMS>`)
 	put(t, filepath.Join(dir, "tms.tif"), `<GDAL_WMS><Service name="TMS"><ServerUrl>`+server.URL+`/${x}/${y}</ServerUrl></Service></GDAL_WMS>`)
 	put(t, filepath.Join(dir, "entity.vrt"), fmt.Sprintf(remoteVRT, "&#47;vsicurl/"+server.URL+"/x.tif"))
+	put(t, filepath.Join(dir, "stream.vrt"), fmt.Sprintf(remoteVRT, "/vsicurl_streaming/"+server.URL+"/x.tif"))
+	for _, name := range []string{"plain.tif", "masked.tif"} {
+		if err := makeMap(filepath.Join(dir, name), []string{"size=20x10", "geo=-180,18,0,90,0,-18"}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	put(t, filepath.Join(dir, "plain.tif.ovr"), fmt.Sprintf(remoteVRT, "/vsicurl_streaming/"+server.URL+"/x.tif"))
+	put(t, filepath.Join(dir, "masked.tif.msk"), fmt.Sprintf(remoteVRT, "/vsis3/bucket/x.tif"))
+	put(t, filepath.Join(dir, "detached.cub"), fmt.Sprintf(detachedCube, "/vsicurl_streaming/"+server.URL+"/x.cub"))
 	for _, name := range []string{
-		server.URL + "/x.tif", "/vsicurl/" + server.URL + "/x.tif", "/vsicurl_streaming/" + server.URL + "/x.tif",
+		"plain.tif", "masked.tif", "stream.vrt", "detached.cub", server.URL + "/x.tif", "/vsicurl/" + server.URL + "/x.tif", "/vsicurl_streaming/" + server.URL + "/x.tif",
 		"/vsizip//vsicurl/" + server.URL + "/x.zip", "WMS:" + server.URL, "vrt://" + server.URL + "/x.tif", "STACIT:\"" + server.URL + "\"",
 		"PLMOSAIC:" + server.URL, "ZARR:/vsicurl/" + server.URL, "remote.vrt", "inner.vrt", "entity.vrt", "wms.xml", "tms.tif",
 	} {
@@ -122,6 +131,28 @@ func TestRemoteIsOffUnlessAsked(t *testing.T) {
 		t.Errorf("%d requests left although nobody asked for them", n)
 	}
 }
+
+// detachedCube is a label whose pixels are elsewhere.
+const detachedCube = `Object = IsisCube
+  Object = Core
+    StartByte = 1
+    ^Core = "%s"
+    Format = BandSequential
+    Group = Dimensions
+      Samples = 20
+      Lines = 10
+      Bands = 1
+    End_Group
+    Group = Pixels
+      Type = Real
+      ByteOrder = Lsb
+      Base = 0.0
+      Multiplier = 1.0
+    End_Group
+  End_Object
+End_Object
+End
+`
 
 const remoteVRT = `<VRTDataset rasterXSize="20" rasterYSize="10"><SRS>GEOGCS["Moon",DATUM["Moon",SPHEROID["Moon",1737400,0]],PRIMEM["Greenwich",0],UNIT["degree",0.0174532925199433]]</SRS>
 <GeoTransform>-180,18,0,90,0,-18</GeoTransform><VRTRasterBand dataType="Float32" band="1"><SimpleSource><SourceFilename relativeToVRT="1">%s</SourceFilename><SourceBand>1</SourceBand></SimpleSource></VRTRasterBand></VRTDataset>`
