@@ -17,6 +17,7 @@ type impostor struct {
 	given  func(*scene)                                // part of the map itself; nil when nothing is
 	remedy func(*scene)                                // nil when nothing has to be known
 	lobed  func(turn, axis float64) testblanket.Ground // impostor and real lobe in one, in place of their sum
+	alone  func(axis float64) testblanket.Ground       // that lobe without the impostor
 	fixed  bool                                        // strips run north to south whatever the turn
 	limit  float64                                     // wanted size with the remedy
 }
@@ -54,8 +55,8 @@ func impostors() []impostor {
 		{name: "the same strip, no strip layer", ground: strip(0.5, 3), fixed: true},
 		{name: "gap of 100 degrees under a blanket of 5 sigma", ground: fixedGround(strong(5)), given: hole},
 		{name: "ellipse 1.1 to 1 under a blanket of 5 sigma", ground: ellipse, remedy: rimKnown},
-		{name: "centre off by 0.03 R under 10 sigma", ground: offCentre(0.03), remedy: centreKnown(0.03), lobed: lobeOff(0.03)},
-		{name: "centre off by 0.1 R under 10 sigma", ground: offCentre(0.1), remedy: centreKnown(0.1), lobed: lobeOff(0.1), limit: 0.2},
+		{name: "centre off by 0.03 R under 10 sigma", ground: offCentre(0.03), remedy: centreKnown(0.03), lobed: lobeOff(0.03), alone: lobeInPlace},
+		{name: "centre off by 0.1 R under 10 sigma", ground: offCentre(0.1), remedy: centreKnown(0.1), lobed: lobeOff(0.1), alone: lobeInPlace, limit: 0.2},
 	}
 	for _, n := range []struct {
 		name     string
@@ -103,12 +104,21 @@ func offCentre(sigma float64) func(float64) testblanket.Ground {
 	}
 }
 
-// lobeOff displaces a blanket that is wholly one-sided.
+// lobeOff displaces a wholly one-sided blanket as offCentre does.
 func lobeOff(sigma float64) func(turn, axis float64) testblanket.Ground {
 	return func(turn, axis float64) testblanket.Ground {
-		b := testblanket.Blanket{Pattern: "one-sided", Amplitude: 10, Axis: axis}
-		return testblanket.Around(b, at(turn, sigma*math.Sqrt2), 1)
+		return testblanket.Around(oneSided(axis), at(turn, sigma*math.Sqrt2), 1)
 	}
+}
+
+// lobeInPlace is the same blanket where it belongs.
+func lobeInPlace(axis float64) testblanket.Ground {
+	return testblanket.Around(oneSided(axis), testblanket.Place{}, 1)
+}
+
+// oneSided is a strong blanket that is wholly one-sided.
+func oneSided(axis float64) testblanket.Blanket {
+	return testblanket.Blanket{Pattern: "one-sided", Amplitude: 10, Axis: axis}
 }
 
 func neighbour(distance float64) func(float64) testblanket.Ground {

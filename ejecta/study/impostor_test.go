@@ -2,9 +2,13 @@ package study
 
 import (
 	"bytes"
+	"flag"
 	"os"
+	"strings"
 	"testing"
 )
+
+var only = flag.String("study.only", "", "impostors to do, with semicolons; empty does all")
 
 // TestImpostorStudy measures every impostor when asked to.
 func TestImpostorStudy(t *testing.T) {
@@ -12,6 +16,9 @@ func TestImpostorStudy(t *testing.T) {
 		t.Skip("-study runs the whole study")
 	}
 	p := ImpostorPlan{Seed: *seed, Radius: 8, Sites: max(24, int(800**part))}
+	if *only != "" {
+		p.Names = strings.Split(*only, ";")
+	}
 	list, err := RunImpostors(p, func(s string) { t.Log(s) })
 	if err != nil {
 		t.Fatal(err)
@@ -35,7 +42,7 @@ func TestQuickImpostors(t *testing.T) {
 		"slopes that face the sun, 2 sigma":           {0.2, 0.21, 0.3},
 		"strip from 0.5 R to 3 R, 1.5 sigma":          {0.05, 0.21, 0.3},
 		"neighbour at 2.5 R, 5 sigma":                 {0.9, 0.21, 0.3},
-		"centre off by 0.1 R under 10 sigma":          {0.4, 0.34, 1},
+		"centre off by 0.1 R under 10 sigma":          {0.4, 0.34, 0.6},
 	}
 	p := ImpostorPlan{Seed: 2, Radius: 8, Sites: 24}
 	for name := range bounds {

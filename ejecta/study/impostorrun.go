@@ -88,19 +88,17 @@ func (w *world) oneImpostor(im impostor, i int, a float64) (out [6]bool) {
 		return testblanket.Around(testblanket.Blanket{Pattern: "one-sided", Amplitude: a, Axis: axis}, testblanket.Place{}, 1)
 	}
 	ground := im.ground(turn)
-	both := func(axis float64) []float64 {
-		if im.lobed != nil {
-			return f.sample(im.lobed(turn, axis))
-		}
-		return f.sample(ground.Plus(lobe(axis)))
+	both := func(axis float64) testblanket.Ground { return ground.Plus(lobe(axis)) }
+	if im.lobed != nil {
+		lobe, both = im.alone, func(axis float64) testblanket.Ground { return im.lobed(turn, axis) }
 	}
 	bare := im
 	bare.remedy = nil
 	plain, _ := w.claim(bare, i, turn, claimLevel, f.sample(ground))
 	p, claimed := w.claim(im, i, turn, claimLevel, f.sample(ground))
 	clean, _ := w.claim(bare, i, turn, lobeLevel, f.sample(lobe(side+90)))
-	_, across := w.claim(im, i, turn, lobeLevel, both(side+90))
-	_, along := w.claim(im, i, turn, lobeLevel, both(side))
+	_, across := w.claim(im, i, turn, lobeLevel, f.sample(both(side+90)))
+	_, along := w.claim(im, i, turn, lobeLevel, f.sample(both(side)))
 	return [6]bool{plain, p, claimed, clean, across, along}
 }
 
