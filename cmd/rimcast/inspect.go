@@ -208,6 +208,7 @@ func (r *inspection) inspectLayers(sv *surveyFile, body geom.Body) {
 		r.inspectSigma(sv, n, body, k)
 	}
 	r.fault(sv.lookTogether(r.looks, body))
+	r.register(sv, body)
 	for _, k := range r.looks {
 		r.Layers = append(r.Layers, r.describeLayer(k))
 	}
