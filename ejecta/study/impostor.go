@@ -42,6 +42,7 @@ func strong(a float64) testblanket.Blanket {
 // impostors lists the cases of the table.
 func impostors() []impostor {
 	list := []impostor{
+		{name: "even ground", ground: even},
 		{name: "terrain contact through the centre, 2 sigma", ground: contactAt(0)},
 		{name: "terrain contact at 1 R, 2 sigma", ground: contactAt(1)},
 		{name: "terrain contact at 2 R, 2 sigma", ground: contactAt(2)},
@@ -74,6 +75,9 @@ func impostors() []impostor {
 	}
 	return list
 }
+
+// even is no impostor: the row shows what the alarms alone cost.
+func even(float64) testblanket.Ground { return func(testblanket.Place) float64 { return 0 } }
 
 func contactAt(offset float64) func(float64) testblanket.Ground {
 	return func(turn float64) testblanket.Ground { return testblanket.Contact(turn, offset, 2) }
