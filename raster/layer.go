@@ -217,7 +217,7 @@ func (l *Layer) damaged(x, y, w, h int, cause error) error {
 	e := &Error{File: l.spec.Path, Band: l.info.Band, Window: Window{x, y, w, h}, Problem: firstLine(cause), Kind: Corrupt,
 		Remedy: "check the copy of the file against its checksum; craters away from this place are not affected"}
 	bw, bh := l.info.BlockWidth, l.info.BlockHeight
-	if bw <= 0 || bh <= 0 || int64(bw)*int64(bh) > MaxPatch {
+	if isWeb(l.spec.Path) || bw <= 0 || bh <= 0 || int64(bw)*int64(bh) > MaxPatch {
 		return e
 	}
 	buf := make([]float32, bw*bh)

@@ -61,6 +61,12 @@ func (l *Layer) Survey(windows int) (*Sample, error) {
 	for _, at := range spread(l.grid.Width-w+1, l.grid.Height-h+1, windows) {
 		if err := l.Read(at[0], at[1], w, h, buf); err != nil {
 			s.Damaged = append(s.Damaged, err)
+			if isWeb(l.spec.Path) {
+				if len(s.Damaged) == maxRemoteFaults {
+					break
+				}
+				continue
+			}
 			l.surveyPieces(s, &t, Window{at[0], at[1], w, h}, buf)
 			continue
 		}
@@ -77,6 +83,10 @@ func (l *Layer) Survey(windows int) (*Sample, error) {
 	}
 	return s, nil
 }
+
+// maxRemoteFaults ends the look at a map on a server that fails: every fault
+// there has been tried several times, with pauses.
+const maxRemoteFaults = 4
 
 // surveyPieces looks at the parts of a window that can still be read.
 func (l *Layer) surveyPieces(s *Sample, t *surveyor, win Window, buf []float32) {

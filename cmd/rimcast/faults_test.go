@@ -37,6 +37,7 @@ var goFaults = []fault{
 	{52, "disk full", "6", "nothing half-written, the old result intact", "cmd.TestDiskFull"},
 	{54, "interrupted run", "130", "nothing half-written; it can be run again", "cmd.TestInterruptedRunsLeaveNothing"},
 	{55, "remote 403, 404, 5xx, slow, a page instead of a map", "4", "the answer of the server, no secrets, few retries, an end", "cmd.TestRemoteFaults"},
+	{55, "server that fails half way", "5", "craters on the tiles that were served are kept; four failures end the look at a map", "cmd.TestServerThatFailsHalfWay"},
 	{56, "file changed while it was read", "4", "check sums in the manifest; the run stops", "cmd.TestInputsAreHashedAndWatched"},
 	{0, "a map on a server", "0", "read by ranges, each tile about once; no secret in any output", "cmd.TestRangesOfRemoteMap"},
 	{0, "names that lead to the network, also inside a virtual raster", "3, 4", "no request leaves without `--allow-vsi`", "cmd.TestRemoteIsOffUnlessAsked"},

@@ -104,6 +104,34 @@ func TestRangesOfRemoteMap(t *testing.T) {
 	checkNoSecret(t, filepath.Join(dir, "out"))
 }
 
+// TestServerThatFailsHalfWay: craters on the tiles that were served are kept.
+func TestServerThatFailsHalfWay(t *testing.T) {
+	dir := t.TempDir()
+	writeRemoteMap(t, dir)
+	info, err := os.Stat(filepath.Join(dir, "water.tif"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	half := info.Size() * 3 / 4
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		var from, to int64
+		if _, err := fmt.Sscanf(r.Header.Get("Range"), "bytes=%d-%d", &from, &to); err == nil && to > half {
+			w.WriteHeader(http.StatusInternalServerError)
+			return
+		}
+		http.ServeFile(w, r, filepath.Join(dir, filepath.Base(r.URL.Path)))
+	}))
+	defer server.Close()
+	code, text := program(t, dir, []string{"GDAL_HTTP_RETRY_DELAY=0.01"}, "screen", "--allow-vsi", "--species", "water="+server.URL+"/water.tif",
+		"--craters", "craters.geojson", "--nulls", "0", "--top", "0", "-o", "out")
+	if code != exitPartial || !strings.Contains(text, "status unreadable") {
+		t.Fatalf("exit code %d; %s", code, text)
+	}
+	if found := slurp(t, filepath.Join(dir, "out", "findings.csv")); !strings.Contains(found, ",ok,") || !strings.Contains(found, ",unreadable,") {
+		t.Errorf("findings: %s", found)
+	}
+}
+
 // checkNoSecret looks for the password and the signature in every file of a
 // result.
 func checkNoSecret(t *testing.T, dir string) {
