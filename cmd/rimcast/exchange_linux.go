@@ -33,3 +33,9 @@ func lockDir(path string) *os.File {
 	}
 	return f
 }
+
+// lockFile locks an open file for the life of the process; false when another
+// run holds it.
+func lockFile(f *os.File) bool {
+	return unix.Flock(int(f.Fd()), unix.LOCK_EX|unix.LOCK_NB) == nil
+}

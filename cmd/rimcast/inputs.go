@@ -178,3 +178,13 @@ func hashInput(ctx context.Context, f inputFile) (reports.Input, error) {
 		}
 	}
 }
+
+// ready reports whether the sums are there.
+func (h *hashing) ready() bool {
+	select {
+	case <-h.done:
+		return true
+	default:
+		return false
+	}
+}

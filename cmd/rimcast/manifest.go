@@ -82,8 +82,8 @@ func redactManifest(s *reports.Survey) {
 // unrecorded are the flags that never change a result. Those with a value may
 // have it in the next word.
 var unrecorded = map[string]bool{ // name -> has a value
-	"--workers": true, "--memory": true, "--out": true, "-o": true, "--fail-on": true,
-	"--force": false, "--json": false, "--quiet": false, "-q": false, "--verbose": false, "-v": false,
+	"--workers": true, "--memory": true, "--out": true, "-o": true, "--fail-on": true, "--shard": true,
+	"--resume": false, "--force": false, "--json": false, "--quiet": false, "-q": false, "--verbose": false, "-v": false,
 }
 
 // cleanCommand returns the command line without the flags that do not change a
@@ -208,11 +208,13 @@ func crsOf(sv *surveyFile, s *reports.Survey, have map[string]string) map[string
 		"catalogue_longitudes": sv.Catalogue.LonDirection,
 		"catalogue_latitudes":  sv.Catalogue.Latitude,
 	}
-	for _, n := range sv.layers() {
-		if l, err := sv.openLayer(n.layer, s.Body); err == nil {
-			m[n.label()] = l.Info().Projection
-			l.Close()
-		}
+	maps := sv.recorded
+	if maps == nil {
+		seen := recordMaps(sv, s.Body)
+		maps = &seen
+	}
+	for i, label := range maps.Labels {
+		m[label] = maps.Projections[i]
 	}
 	for key, value := range have {
 		m[key] = value
@@ -228,6 +230,9 @@ func crsOf(sv *surveyFile, s *reports.Survey, have map[string]string) map[string
 // layerNotes are the guesses made about the layers, without what GDAL said: its
 // words change with its version and may hold the folders of this machine.
 func layerNotes(sv *surveyFile, body geom.Body) (notes []string) {
+	if sv.recorded != nil {
+		return sv.recorded.Notes
+	}
 	for _, n := range sv.layers() {
 		l, err := sv.openLayer(n.layer, body)
 		if err != nil {

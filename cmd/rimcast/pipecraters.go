@@ -44,6 +44,9 @@ func caught(err *error) {
 func (p *pipeline) measureCraters(ctx context.Context) error {
 	var jobs []raster.Job
 	for i, c := range p.sites {
+		if !p.owns(i) {
+			continue
+		}
 		if c.status == ejecta.StatusOK {
 			crater := &p.cat.Craters[i]
 			jobs = append(jobs, raster.Job{ID: i, Centre: crater.Centre, Reach: c.outer * crater.Extent(), Level: c.level})
@@ -53,7 +56,7 @@ func (p *pipeline) measureCraters(ctx context.Context) error {
 			*p.finding(i, species) = p.unmeasured(c.status, c.note)
 		}
 	}
-	err := p.visit(ctx, "craters", jobs, p.craterAt)
+	err := p.visitKept(ctx, jobs)
 	p.label()
 	return err
 }
@@ -79,6 +82,9 @@ func (p *pipeline) unmeasured(status ejecta.Status, note string) ejecta.Finding 
 
 // unitOf is the unit of a species: as the survey says, else as the file does.
 func (p *pipeline) unitOf(species int) string {
+	if p.units != nil {
+		return p.units[species]
+	}
 	for _, g := range p.groups {
 		for k, s := range g.species {
 			if s == species {

@@ -96,6 +96,9 @@ const (
 
 // cutouts draws the best targets' maps; for looking at only.
 func (p *pipeline) cutouts(s *reports.Survey) error {
+	if p.blind {
+		return nil
+	}
 	top := p.sv.Output.Top
 	if top < 0 || top > len(s.Targets) {
 		top = len(s.Targets)

@@ -10,7 +10,6 @@ import (
 	"rimcast/ejecta"
 	"rimcast/geom"
 	"rimcast/raster"
-	"rimcast/reports"
 )
 
 // The pipeline is the only place that joins maps to the science: it opens the
@@ -36,6 +35,10 @@ type pipeline struct {
 	mapAlarms [][]ejecta.Alarm          // by species
 	slopes    []map[string]ejecta.Slope // by species: of covariates, by name
 	notes     []string
+
+	keep  *keeper  // of checkpoints; may be nil
+	units []string // in a merge: by species
+	blind bool     // in a merge: the maps are not there for pictures
 }
 
 // crater is what the pipeline settles about a crater before it reads a pixel.
@@ -67,23 +70,24 @@ type besideLayer struct {
 	mask    bool
 }
 
-// screenSurvey measures every crater of a survey on every species.
-func screenSurvey(ctx context.Context, sv *surveyFile, prog progress) (*reports.Survey, error) {
-	p := &pipeline{sv: sv, prog: prog}
+// measureSurvey measures the craters of a survey, or those of one shard, on
+// every species, and hands the pipeline to finish while its maps are open.
+func measureSurvey(ctx context.Context, sv *surveyFile, prog progress, keep *keeper, finish func(*pipeline) error) error {
+	p := &pipeline{sv: sv, prog: prog, keep: keep}
 	defer p.close()
 	defer debug.SetMemoryLimit(debug.SetMemoryLimit(sv.Run.Memory))
 	if err := p.open(); err != nil {
-		return nil, err
+		return err
 	}
 	for _, step := range []func(context.Context) error{p.measureNoise, p.measureNulls, p.measureCraters} {
 		if err := step(ctx); err != nil {
-			return nil, err
+			return err
 		}
 		if err := ctx.Err(); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	return p.finish()
+	return finish(p)
 }
 
 // open reads the catalogue, opens the layers and settles size and level of

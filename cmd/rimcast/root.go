@@ -20,6 +20,7 @@ type app struct {
 	verbose        bool
 	started        bool // a command took over; errors before that are of the command line
 	code           int  // exit code of a run that finished, such as exitPartial
+	keep           *keeper
 }
 
 func newApp(args []string, stdin io.Reader, stdout, stderr io.Writer) *app {
@@ -63,7 +64,7 @@ func newRoot(a *app) *cobra.Command {
 // commands lists the commands in the order of a first acquaintance.
 func (a *app) commands() []*cobra.Command {
 	return []*cobra.Command{
-		newDemo(a), newInspect(a), newScreen(a), newProfile(a), newReport(a), newSynth(a), newExplain(a), newVersion(a), newCompletion(a), newMan(a),
+		newDemo(a), newInspect(a), newScreen(a), newProfile(a), newReport(a), newMerge(a), newSynth(a), newExplain(a), newVersion(a), newCompletion(a), newMan(a),
 	}
 }
 
@@ -116,7 +117,7 @@ func (a *app) finish(err error) int {
 	}
 	code := exitCode(err)
 	if code == exitInterrupted {
-		err = &cliError{code: code, problem: "interrupted; no result directory was touched", remedy: "run the same command again"}
+		err = &cliError{code: code, problem: "interrupted; no result directory was touched", remedy: a.keep.remedy()}
 	}
 	a.msg.fail(err)
 	if a.json {

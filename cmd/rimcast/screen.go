@@ -21,11 +21,15 @@ The survey is described by a file, by flags, or by a file that flags overrule;
 arguments first: it shows every guess and runs nothing.
 
 The result directory appears whole or not at all. An existing one is replaced
-only with --force, and only when the new one is complete.`
+only with --force, and only when the new one is complete.
+
+A run that was stopped continues with the same command and --resume. With
+--shard i/n only a share of the craters is measured, into one file with -o;
+"rimcast merge" makes the result of all n.`
 
 // newScreen makes the command that does the main job.
 func newScreen(a *app) *cobra.Command {
-	sf := &surveyFlags{}
+	sf, so := &surveyFlags{}, &shardFlags{}
 	cmd := &cobra.Command{
 		Use:   "screen [SURVEY.toml]",
 		Short: "measure every crater of a catalogue",
@@ -35,12 +39,19 @@ func newScreen(a *app) *cobra.Command {
 			"rimcast screen survey.toml -o result",
 			"rimcast screen --species water=water.tif --species hydroxyl=oh.tif \\",
 			"    --craters craters.geojson -o result",
-			"rimcast screen survey.toml -o result --force --seed 7 --top 20"),
+			"rimcast screen survey.toml -o result --force --seed 7 --top 20",
+			"rimcast screen survey.toml --shard 3/17 -o parts/3.part"),
 		Args: argCount(0, 1, "one survey file, or none"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			sv, err := a.surveyOf(sf, args)
 			if err != nil {
 				return err
+			}
+			if err := so.into(sv); err != nil {
+				return err
+			}
+			if sv.shard.of > 0 {
+				return a.screenShard(cmd.Context(), sv)
 			}
 			s, err := a.screenInto(cmd.Context(), sv)
 			if err != nil {
@@ -54,6 +65,7 @@ func newScreen(a *app) *cobra.Command {
 	}
 	sf.register(cmd.Flags())
 	sf.registerRun(cmd.Flags())
+	so.register(cmd.Flags())
 	return cmd
 }
 
@@ -90,11 +102,29 @@ func (a *app) screenInto(ctx context.Context, sv *surveyFile) (*reports.Survey, 
 	if err := a.writeResult(ctx, d.partial, sv, s); err != nil {
 		return nil, err
 	}
-	return s, d.commit()
+	if err := d.commit(); err != nil {
+		return nil, err
+	}
+	a.keep.remove()
+	return s, nil
 }
 
 // measure runs the pipeline, and the check sums of its inputs beside it.
-func (a *app) measure(ctx context.Context, sv *surveyFile) (*reports.Survey, error) {
+func (a *app) measure(ctx context.Context, sv *surveyFile) (s *reports.Survey, err error) {
+	inputs, err := a.measureThen(ctx, sv, func(p *pipeline) error {
+		s, err = p.finish()
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	fillManifest(sv, s, inputs)
+	return s, nil
+}
+
+// measureThen measures, hands the pipeline to finish, and returns the inputs
+// with their check sums.
+func (a *app) measureThen(ctx context.Context, sv *surveyFile, finish func(*pipeline) error) ([]reports.Input, error) {
 	files, err := inputFiles(sv)
 	if err != nil {
 		return nil, err
@@ -106,7 +136,9 @@ func (a *app) measure(ctx context.Context, sv *surveyFile) (*reports.Survey, err
 	defer stop()
 	sums := startHashing(ctx, files)
 	prog := newProgress(a.msg)
-	s, err := screenSurvey(ctx, sv, prog)
+	a.keep = newKeeper(sv, sums, prog)
+	defer a.keep.close()
+	err = measureSurvey(ctx, sv, prog, a.keep, finish)
 	prog.Done()
 	if err != nil {
 		return nil, err
@@ -115,13 +147,16 @@ func (a *app) measure(ctx context.Context, sv *surveyFile) (*reports.Survey, err
 	if err != nil {
 		return nil, err
 	}
+	return inputs, allUnchanged(files)
+}
+
+func allUnchanged(files []inputFile) error {
 	for i := range files {
 		if err := files[i].unchanged(); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	fillManifest(sv, s, inputs)
-	return s, nil
+	return nil
 }
 
 // writeResult writes every file of the result directory.

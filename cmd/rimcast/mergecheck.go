@@ -1,0 +1,122 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+
+	"rimcast/reports"
+)
+
+// This file refuses parts that do not belong together.
+
+// sameOrigin returns a refusal when two parts were made from different inputs,
+// settings or programs.
+func sameOrigin(nameA string, a *partHeader, nameB string, b *partHeader) error {
+	if a.Version != b.Version {
+		return refuse(fmt.Sprintf("%s was made by rimcast %s, %s by %s", nameA, a.Version, nameB, b.Version), "use one version for all of a survey")
+	}
+	if err := sameInputs(nameA, a.Inputs, nameB, b.Inputs); err != nil {
+		return err
+	}
+	if a.Settings != b.Settings || a.Seed != b.Seed {
+		return refuse(fmt.Sprintf("%s and %s have different settings", nameA, nameB), "screen with the same survey file and flags")
+	}
+	if a.Of != b.Of || nameB == "this run" && a.Shard != b.Shard {
+		return refuse(fmt.Sprintf("%s is shard %d of %d, %s shard %d of %d", nameA, a.Shard, a.Of, nameB, b.Shard, b.Of), "the parts of a survey share one number of shards")
+	}
+	if a.Craters != b.Craters || a.Species != b.Species {
+		return refuse(fmt.Sprintf("%s has %d craters and %d species, %s has %d and %d", nameA, a.Craters, a.Species, nameB, b.Craters, b.Species), "")
+	}
+	return nil
+}
+
+// sameInputs compares the files that were read, and names the first that
+// differs with both sums.
+func sameInputs(nameA string, a []reports.Input, nameB string, b []reports.Input) error {
+	if len(a) != len(b) {
+		return refuse(fmt.Sprintf("%s read %d files, %s read %d", nameA, len(a), nameB, len(b)), "screen with the same survey file and flags")
+	}
+	for i := range a {
+		if a[i] == b[i] {
+			continue
+		}
+		if a[i].Path != b[i].Path || a[i].Role != b[i].Role {
+			return refuse(fmt.Sprintf("%s read %s as %s, %s read %s as %s", nameA, a[i].Path, a[i].Role, nameB, b[i].Path, b[i].Role), "screen with the same survey file and flags")
+		}
+		return refuse(fmt.Sprintf("%s, %s, is not one file: %s has %d bytes with SHA-256 %s, %s has %d bytes with SHA-256 %s",
+			a[i].Role, a[i].Path, nameA, a[i].Bytes, a[i].SHA256, nameB, b[i].Bytes, b[i].SHA256),
+			"screen all shards again with one version of the file")
+	}
+	return nil
+}
+
+// checkParts refuses parts that do not make one whole.
+func checkParts(names []string, parts []*part) error {
+	byIndex := map[int]string{}
+	for i, p := range parts {
+		if err := sameOrigin(names[0], &parts[0].header, names[i], &p.header); err != nil {
+			return err
+		}
+		if other, twice := byIndex[p.header.Shard]; twice {
+			return refuse(fmt.Sprintf("%s and %s are both shard %d of %d", other, names[i], p.header.Shard, p.header.Of), "give each part once")
+		}
+		byIndex[p.header.Shard] = names[i]
+		if !p.shared.measuredLike(parts[0].shared) {
+			return refuse(fmt.Sprintf("%s and %s measured the null positions differently", names[0], names[i]), "screen all shards with one build of rimcast on one kind of machine")
+		}
+	}
+	return checkGaps(byIndex, parts[0].header.Of)
+}
+
+// measuredLike compares what the shards measured alike, to the last bit.
+func (s *partShared) measuredLike(o *partShared) bool {
+	x, errX := pack(s.measured())
+	y, errY := pack(o.measured())
+	return errX == nil && errY == nil && bytes.Equal(x, y)
+}
+
+// measuredAlike is the numbers that every shard must find.
+type measuredAlike struct {
+	Nulls  [][][]float64
+	Scales []savedScale
+}
+
+func (s *partShared) measured() measuredAlike { return measuredAlike{s.Nulls, s.Scales} }
+
+// checkGaps lists the shards that are missing.
+func checkGaps(have map[int]string, of int) error {
+	var missing []string
+	for i := 1; i <= of; i++ {
+		if _, ok := have[i]; !ok {
+			missing = append(missing, fmt.Sprint(i))
+		}
+	}
+	if len(missing) == 0 {
+		return nil
+	}
+	return refuse(fmt.Sprintf("of %d shards %d are missing: %s", of, len(missing), strings.Join(missing, ",")), "screen these shards, and give all parts")
+}
+
+// fillFrom restores every measurement, each exactly once.
+func (p *pipeline) fillFrom(names []string, parts []*part) error {
+	have := make([]bool, len(p.findings))
+	for i, q := range parts {
+		for j := range q.entries {
+			e := &q.entries[j]
+			if have[e.Slot] {
+				return refuse(fmt.Sprintf("%s measures crater %s a second time", names[i], p.cat.Craters[e.Slot/len(p.sv.Species)].ID), "give the parts of one survey, each once")
+			}
+			have[e.Slot] = true
+			if err := p.restore(e); err != nil {
+				return err
+			}
+		}
+	}
+	for slot, ok := range have {
+		if !ok {
+			return refuse("no part measures crater "+p.cat.Craters[slot/len(p.sv.Species)].ID, "screen the shards again")
+		}
+	}
+	return nil
+}
