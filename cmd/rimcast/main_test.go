@@ -17,12 +17,16 @@ var update = flag.Bool("update", false, "rewrite the expectations of the command
 
 func TestMain(m *testing.M) {
 	if os.Getenv(asProgram) != "" {
+		if os.Getenv(keepAtOnce) != "" {
+			keepEvery = 0
+		}
 		main()
 	}
 	testscript.Main(m, map[string]func(){
 		"rimcast":   main,
 		"fixture":   fixtureMain,
 		"status":    statusMain,
+		"same":      sameMain,
 		"makemap":   makemapMain,
 		"manybytes": manyBytesMain,
 		"join":      joinMain,

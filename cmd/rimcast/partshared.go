@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 
 	"rimcast/ejecta"
 	"rimcast/geom"
@@ -116,7 +117,16 @@ func (s *partShared) check(h partHeader) error {
 	case len(s.Maps.Labels) != len(s.Maps.Projections):
 		return errors.New("its record of the maps is not whole")
 	}
-	return s.checkNulls(h)
+	return errors.Join(s.Body.Valid(), s.checkCraters(), s.checkNulls(h))
+}
+
+func (s *partShared) checkCraters() error {
+	for i := range s.Cat.Craters {
+		if c := &s.Cat.Craters[i]; !c.Centre.Valid() || !(c.Radius > 0) || math.IsInf(c.Extent(), 0) {
+			return fmt.Errorf("its crater %d has no place or size", i)
+		}
+	}
+	return nil
 }
 
 func (s *partShared) checkNulls(h partHeader) error {
