@@ -43,8 +43,18 @@ func TestDiskFull(t *testing.T) {
 	if after := slurp(t, filepath.Join(disk, "out", "findings.csv")); after != before {
 		t.Error("the old result has changed")
 	}
-	if left, _ := os.ReadDir(disk); len(left) != 2 {
-		t.Errorf("left on the disk: %v", left)
+	// What was measured stays beside it for --resume, when there is room again.
+	if got := strings.Join(names(t, disk), " "); got != ".out.progress fill out" {
+		t.Errorf("left on the disk: %s", got)
+	}
+	if err := os.Remove(filepath.Join(disk, "fill")); err != nil {
+		t.Fatal(err)
+	}
+	if code, text := program(t, dir, nil, append(args, "--seed", "7", "--resume", "-v")...); code != 0 || !strings.Contains(text, "1 measurements are taken from") {
+		t.Errorf("exit code %d; %s", code, text)
+	}
+	if got := strings.Join(names(t, disk), " "); got != "out" {
+		t.Errorf("left on the disk: %s", got)
 	}
 }
 

@@ -4,9 +4,9 @@
 //
 // The commands are one file each, from [newDemo] to [newMan]. A run goes
 //
-//	flags and survey file -> surveyFile -> screenSurvey -> reports.Survey -> result directory
+//	flags and survey file -> surveyFile -> measureSurvey -> reports.Survey -> result directory
 //
-// where [surveyFile] is all that a run depends on, [screenSurvey] is the only
+// where [surveyFile] is all that a run depends on, [measureSurvey] is the only
 // place that joins maps to the science, and [resultDir] sees to it that a
 // result directory is whole or absent.
 package main
