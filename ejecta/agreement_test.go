@@ -84,3 +84,22 @@ func TestChangeComparesAxesTheShortWay(t *testing.T) {
 		t.Errorf("change %+v, want 3 sigma and nothing else", c)
 	}
 }
+
+func TestVerdictWord(t *testing.T) {
+	for _, c := range []struct {
+		f    Finding
+		want string
+	}{
+		{Finding{Status: StatusTooSmall}, VerdictNotMeasurable},
+		{Finding{Status: StatusOK, Claimed: true, ExcessQ: 0.05}, VerdictEnriched},
+		{Finding{Status: StatusOK, Claimed: true, ExcessQ: 0.2}, VerdictCandidate},
+		{Finding{Status: StatusOK, Claimed: true, ExcessQ: 0.05, Alarms: []Alarm{{Name: "x", Raised: true}}}, VerdictCandidate},
+		{Finding{Status: StatusOK, ExcessQ: 0.05, UpperLimit95: 4}, VerdictUpperLimit},
+		{Finding{Status: StatusOK, ExcessQ: 1, Pattern: PatternGap, AsymmetryQ: 0.5}, VerdictCandidate},
+		{Finding{Status: StatusOK, ExcessQ: 1, UpperLimit95: math.NaN()}, VerdictNothing},
+	} {
+		if got := c.f.VerdictWord(0.1); got != c.want {
+			t.Errorf("%+v: %s, want %s", c.f, got, c.want)
+		}
+	}
+}
