@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rimcast/ejecta"
+	"rimcast/geom"
 	"rimcast/reports"
 )
 
@@ -71,6 +72,7 @@ func (a *app) compare(dirA, dirB string, o compareOpts) error {
 type comparison struct {
 	Craters, CratersA, CratersB int // matched, in A, in B
 	OnlyA, OnlyB                []string
+	Moved                       []string // same id, another centre or radius
 	SpeciesOnlyA, SpeciesOnlyB  []string
 	Correlation                 float64
 	Agreements                  []comparedSpecies
@@ -94,6 +96,7 @@ func compareSurveys(a, b *reports.Survey, correlation float64) (*comparison, err
 	c.SpeciesOnlyA, c.SpeciesOnlyB = apart(speciesNames(a), speciesNames(b))
 	c.OnlyA, c.OnlyB = apart(craterIDs(a), craterIDs(b))
 	c.Craters = c.CratersA - len(c.OnlyA)
+	c.Moved = moved(a, b)
 	if err := c.check(a, b); err != nil {
 		return nil, err
 	}
@@ -148,6 +151,29 @@ func (c *comparison) addSpecies(a, b *reports.Survey, sp reports.SpeciesInfo) {
 	c.Agreements = append(c.Agreements, comparedSpecies{g, g.Sentence()})
 }
 
+// moved lists the ids whose centre lies more than a quarter of a radius apart in
+// the two catalogues, or whose radii differ by more than a fifth: the same id,
+// perhaps of another crater.
+func moved(a, b *reports.Survey) []string {
+	there := map[string]geom.Crater{}
+	for _, c := range b.Catalogue.Craters {
+		there[c.ID] = c
+	}
+	out := []string{}
+	for _, c := range a.Catalogue.Craters {
+		o, ok := there[c.ID]
+		if !ok {
+			continue
+		}
+		apart, _ := a.Body.Inverse(c.Centre, o.Centre)
+		if apart > c.Radius/4 || max(c.Radius, o.Radius) > 1.2*min(c.Radius, o.Radius) {
+			out = append(out, c.ID)
+		}
+	}
+	return out
+}
+
+// findingsByID returns the findings of a species by crater id.
 func findingsByID(s *reports.Survey, species string) map[string]*ejecta.Finding {
 	m := map[string]*ejecta.Finding{}
 	for i := range s.Findings {
@@ -206,7 +232,7 @@ func (c *comparison) print(a *app, dirA, dirB string, top int) error {
 	for _, l := range []struct {
 		what string
 		list []string
-	}{{"craters only in A", c.OnlyA}, {"craters only in B", c.OnlyB}, {"species only in A", c.SpeciesOnlyA}, {"species only in B", c.SpeciesOnlyB}} {
+	}{{"craters only in A", c.OnlyA}, {"craters only in B", c.OnlyB}, {"same id, but another centre or radius", c.Moved}, {"species only in A", c.SpeciesOnlyA}, {"species only in B", c.SpeciesOnlyB}} {
 		if len(l.list) > 0 {
 			fmt.Fprintf(w, "%s: %s\n", l.what, listed(l.list))
 		}

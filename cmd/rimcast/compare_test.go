@@ -13,12 +13,17 @@ func TestCompareSurveys(t *testing.T) {
 	b.Catalogue.Craters[3].ID = "F9"
 	b.Findings[0].Excess = 11 // water at F1, was 61 with an error of 4
 	b.Findings[0].Alarms = nil
+	b.Catalogue.Craters[1].Centre.Lat += 5
+	b.Catalogue.Craters[2].Radius *= 1.1
 	c, err := compareSurveys(a, b, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if !slices.Equal(c.OnlyA, []string{"F4"}) || !slices.Equal(c.OnlyB, []string{"F9"}) || c.Craters != 3 {
 		t.Errorf("only in A %v, in B %v, both %d", c.OnlyA, c.OnlyB, c.Craters)
+	}
+	if !slices.Equal(c.Moved, []string{"F2"}) {
+		t.Errorf("moved %v, want F2 only", c.Moved)
 	}
 	if len(c.Changes) != 1 || c.Changes[0].CraterID != "F1" || c.Changes[0].Sigma > -8 || !slices.Equal(c.Changes[0].AlarmsGone, []string{"neighbour_overlap"}) {
 		t.Errorf("changes %+v", c.Changes)
