@@ -65,16 +65,21 @@ func (d *Directional) testRays(bl Blanket, seed uint64) FamilyTest {
 // constraint.
 const looseBlanket = 6
 
-// combine joins the families' p-values: the bank and the irregular rays, the
-// last, have half the weight each. Under full coverage by the Cauchy rule,
+// rayWeight is the weight of the irregular rays, the last family; the others
+// share the rest equally. Their own p is conservative, and at half of the weight
+// one-sided and bilateral blankets near the limit of detection lost more than
+// rays gained.
+const rayWeight = 0.3
+
+// combine joins the families' p-values. Under full coverage by the Cauchy rule,
 // else by the weighted Bonferroni bound.
 func combine(families []FamilyTest, full bool) float64 {
 	p, w := make([]float64, len(families)), make([]float64, len(families))
 	least := 1.0
 	for i, f := range families {
-		p[i], w[i] = f.P, 0.5/float64(len(families)-1)
+		p[i], w[i] = f.P, (1-rayWeight)/float64(len(families)-1)
 		if i == len(families)-1 {
-			w[i] = 0.5
+			w[i] = rayWeight
 		}
 		least = math.Min(least, p[i]/w[i])
 	}
@@ -96,28 +101,44 @@ type axisFit struct {
 }
 
 // fitAxis finds the direction of a shape and its profile interval
-// {t: z^2max - z^2(t) <= chi2}, all pieces.
-func (d *Directional) fitAxis(s shape, period float64) axisFit {
+// {t: z^2max - z^2(t) <= chi2}, all pieces. The interval is profiled over the
+// others of the shape's class too: how wide the lobe is, is not known either,
+// and the interval of the best shape alone is too narrow.
+func (d *Directional) fitAxis(s shape, others []shape, period float64) axisFit {
 	const step = 1.0
 	n := int(period / step)
 	z := make([]float64, n)
-	best := 0
-	for i := range n {
-		a := s.turned(float64(i) * step * math.Pi / 180)
-		z[i] = math.Max(d.z(&a), 0)
-		if z[i] > z[best] {
-			best = i
-		}
-	}
+	d.raise(z, s, step)
+	best := argMax(z)
 	t := float64(best)*step + step*parabola(z[(best+n-1)%n], z[best], z[(best+1)%n])
 	f := axisFit{azimuth: math.Mod(t+period, period), period: period}
 	a := s.turned(f.azimuth * math.Pi / 180)
 	num, g := d.score(&a)
 	f.z, f.amplitude, f.se = num/math.Sqrt(g), num/g, 1/math.Sqrt(g)
 	peak := math.Max(z[best]*z[best], f.z*f.z)
+	for _, o := range others {
+		d.raise(z, o, step)
+	}
 	f.ci68 = piecesAbove(z, peak-chi68, step)
 	f.ci95 = piecesAbove(z, peak-chi95, step)
 	return f
+}
+
+// raise lifts a profile to the scores of a shape at every step degrees.
+func (d *Directional) raise(z []float64, s shape, step float64) {
+	for i := range z {
+		a := s.turned(float64(i) * step * math.Pi / 180)
+		z[i] = math.Max(z[i], d.z(&a))
+	}
+}
+
+func argMax(z []float64) (best int) {
+	for i, v := range z {
+		if v > z[best] {
+			best = i
+		}
+	}
+	return best
 }
 
 // parabola is the offset, in steps, of the top of the parabola through three

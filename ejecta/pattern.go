@@ -80,9 +80,19 @@ func (d *Directional) classify() []classFit {
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].score > out[j].score })
 	if out[0].pattern != PatternRays {
-		out[0].axis = d.fitAxis(out[0].shape, out[0].axis.period)
+		out[0].axis = d.fitAxis(out[0].shape, shapesOf(out[0].pattern), out[0].axis.period)
 	}
 	return out
+}
+
+// shapesOf are the shapes of a class.
+func shapesOf(p Pattern) (list []shape) {
+	for _, c := range candidates {
+		if c.pattern == p {
+			list = append(list, c.shape)
+		}
+	}
+	return list
 }
 
 // quickAxis is the largest score of a shape over a 3-degree grid.

@@ -85,6 +85,7 @@ type catalogueResult struct {
 	bhFound    float64 // mean found share of the true
 	localFalse float64 // of the local rate, mean <= 0.1
 	localFound float64
+	falseSites int // different sites that BH called falsely
 }
 
 // catalogueOf takes half of the sites at random, enriches 5 % of them, z
@@ -97,6 +98,7 @@ func (w *world) catalogueOf(catalogues int) catalogueResult {
 		s := &w.sites[i]
 		null[i] = radialOnly(s.evidence).Measure(ejecta.Settings{}, s.scale, 1)
 	})
+	wrong := map[int]bool{} // sites that were called falsely
 	rng := rand.New(rand.NewPCG(w.seed, 5))
 	for range catalogues {
 		chosen := rng.Perm(len(null))[:(len(null)+1)/2]
@@ -114,13 +116,20 @@ func (w *world) catalogueOf(catalogues int) catalogueResult {
 				p[i] = e.Measure(ejecta.Settings{}, s.scale, 1).Blanket.P
 			}
 		})
-		f, t := falseShare(ejecta.QValues(p), truth)
+		q := ejecta.QValues(p)
+		for i, v := range q {
+			if v <= 0.1 && !truth[i] {
+				wrong[chosen[i]] = true
+			}
+		}
+		f, t := falseShare(q, truth)
 		r.bhFalse += f / float64(catalogues)
 		r.bhFound += t / float64(catalogues)
 		f, t = falseShare(meanRates(p), truth)
 		r.localFalse += f / float64(catalogues)
 		r.localFound += t / float64(catalogues)
 	}
+	r.falseSites = len(wrong)
 	return r
 }
 

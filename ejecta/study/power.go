@@ -61,6 +61,7 @@ type powerResult struct {
 	errors                []float64 // axis error over bound, detected, right class
 	cover68, cover95      int
 	direct                int // with intervals
+	all, all68, all95     int // of the right class, detected or not
 }
 
 // powerOf plants a kind at the amplitude where the oracle finds the target
@@ -80,8 +81,8 @@ func (w *world) powerOf(k kind, target float64, sites int) powerResult {
 		banks[i] = w.bank(k.turnedTo(deg))
 	}
 	type outcome struct {
-		m, prior ejecta.Measurement
-		oracle   bool
+		m, prior, all ejecta.Measurement
+		oracle        bool
 	}
 	found := make([]outcome, min(sites, len(w.sites)))
 	each(len(found), func(i int) {
@@ -93,6 +94,9 @@ func (w *world) powerOf(k kind, target float64, sites int) powerResult {
 		}
 		e.CentreSigma = 1e-9
 		found[i].m = e.Measure(ejecta.Settings{}, s.scale, w.seed+uint64(i))
+		if target > 0.7 {
+			found[i].all = e.Measure(ejecta.Settings{Alpha: 1.1}, s.scale, w.seed+uint64(i))
+		}
 		if found[i].m.Direction != nil {
 			found[i].oracle = w.oracleFinds(k, s, banks[j], r.amplitude)
 		}
@@ -103,6 +107,7 @@ func (w *world) powerOf(k kind, target float64, sites int) powerResult {
 		}
 		r.n++
 		r.count(k, f.m.Finding, directions[i%len(directions)])
+		r.countAll(k, f.all.Finding, directions[i%len(directions)])
 		if f.oracle {
 			r.oracle++
 		}
@@ -111,6 +116,21 @@ func (w *world) powerOf(k kind, target float64, sites int) powerResult {
 		}
 	}
 	return r
+}
+
+// countAll adds the axis interval of a finding whose class was asked for
+// whether the direction was detected or not.
+func (r *powerResult) countAll(k kind, f ejecta.Finding, truth float64) {
+	if f.Pattern != k.pattern || k.pattern == ejecta.PatternRays {
+		return
+	}
+	r.all++
+	if inside(f.Axis68, truth, k.template.period) {
+		r.all68++
+	}
+	if inside(f.Axis95, truth, k.template.period) {
+		r.all95++
+	}
 }
 
 // count adds one finding.

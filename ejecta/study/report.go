@@ -119,14 +119,15 @@ func (r powerResult) priorShare() string {
 }
 
 func (r *Results) writeAxes(t table) {
-	t.head("noise", "pattern", "at", "bound, deg", "n", "rms / bound", "1.48 MAD / bound", "cover 68", "cover 95")
+	t.head("noise", "pattern", "at", "bound, deg", "n", "rms / bound", "1.48 MAD / bound", "cover 68", "cover 95", "n, detected or not", "cover 68", "cover 95")
 	for _, p := range r.Powers {
 		if p.direct == 0 {
 			continue
 		}
 		rms, robust := p.rms()
 		t.row(p.world, p.kind, fmt.Sprintf("%.0f %%", 100*p.target), number("%.1f", p.bound), fmt.Sprint(p.direct),
-			f2(rms/p.bound), f2(robust/p.bound), f2(share(p.cover68, p.direct)), f2(share(p.cover95, p.direct)))
+			f2(rms/p.bound), f2(robust/p.bound), f2(share(p.cover68, p.direct)), f2(share(p.cover95, p.direct)),
+			fmt.Sprint(p.all), f2(share(p.all68, p.all)), f2(share(p.all95, p.all)))
 	}
 }
 
