@@ -16,8 +16,13 @@ const (
 const decayStep = 0.02
 
 // minDecaySNR is the signal to noise below which the exponent is not
-// reported: the likelihood is then too flat to hold it.
-const minDecaySNR = 6
+// reported: the likelihood is then too flat to hold it. Down to minProfileSNR
+// the amplitude is still that of the best exponent, since an amplitude that
+// changed its meaning where exponents begin would be biased there.
+const (
+	minDecaySNR   = 6
+	minProfileSNR = 4
+)
 
 // Blanket is the fitted symmetric ejecta blanket A rho^-b.
 type Blanket struct {
@@ -31,7 +36,8 @@ type Blanket struct {
 	DecaySE      float64
 	Decay95      [2]float64
 	Sigma        float64 // standard error of A at b = 3: the crater's sensitivity
-	Unconstraint bool    // b could not be measured; A is for b = 3
+	Unconstraint bool    // b could not be measured
+	fitted       float64 // exponent that goes with A
 }
 
 // decayCurve is score and information of the template rho^-b along b.
@@ -54,34 +60,49 @@ func fitBlanket(g *Gram, variance float64) Blanket {
 	bl := Blanket{Z: s3 / math.Sqrt(g3), Sigma: 1 / math.Sqrt(g3)}
 	bl.P = upperTail(bl.Z)
 	best, peak := curve.peak()
-	if math.Sqrt(peak) < minDecaySNR {
+	if math.Sqrt(peak) < minProfileSNR {
 		return bl.fixedDecay(s3, g3)
 	}
-	bl.Decay, bl.Amplitude = curve.b[best], curve.s[best]/curve.g[best]
-	lo, hi := curve.decayInterval(peak, chi68)
-	bl.DecaySE = (hi - lo) / 2
-	bl.Decay95[0], bl.Decay95[1] = curve.decayInterval(peak, chi95)
+	bl.fitted, bl.Amplitude = curve.b[best], curve.s[best]/curve.g[best]
+	bl.putDecay(curve, peak)
 	bl.Amplitude68[0], bl.Amplitude68[1] = curve.amplitudeInterval(peak, chi68)
 	bl.Amplitude95[0], bl.Amplitude95[1] = curve.amplitudeInterval(peak, chi95)
 	bl.SE = (bl.Amplitude68[1] - bl.Amplitude68[0]) / 2
 	return bl
 }
 
+// putDecay reports the exponent where the data hold it.
+func (bl *Blanket) putDecay(curve decayCurve, peak float64) {
+	if math.Sqrt(peak) < minDecaySNR {
+		bl.withoutDecay()
+		return
+	}
+	bl.Decay = bl.fitted
+	lo, hi := curve.decayInterval(peak, chi68)
+	bl.DecaySE = (hi - lo) / 2
+	bl.Decay95[0], bl.Decay95[1] = curve.decayInterval(peak, chi95)
+}
+
+func (bl *Blanket) withoutDecay() {
+	nan := math.NaN()
+	bl.Decay, bl.DecaySE, bl.Decay95, bl.Unconstraint = nan, nan, [2]float64{nan, nan}, true
+}
+
 func missingBlanket() Blanket {
 	nan := math.NaN()
 	pair := [2]float64{nan, nan}
 	return Blanket{Z: nan, P: nan, Amplitude: nan, SE: nan, Amplitude68: pair, Amplitude95: pair,
-		Decay: nan, DecaySE: nan, Decay95: pair, Sigma: nan, Unconstraint: true}
+		Decay: nan, DecaySE: nan, Decay95: pair, Sigma: nan, Unconstraint: true, fitted: directionalDecay}
 }
 
 // fixedDecay reports A for the customary exponent when the data cannot hold b.
 func (bl Blanket) fixedDecay(s, g float64) Blanket {
-	nan := math.NaN()
+	bl.fitted = directionalDecay
 	bl.Amplitude, bl.SE = s/g, 1/math.Sqrt(g)
 	x := math.Sqrt(chi95) * bl.SE
 	bl.Amplitude68 = [2]float64{bl.Amplitude - bl.SE, bl.Amplitude + bl.SE}
 	bl.Amplitude95 = [2]float64{bl.Amplitude - x, bl.Amplitude + x}
-	bl.Decay, bl.DecaySE, bl.Decay95, bl.Unconstraint = nan, nan, [2]float64{nan, nan}, true
+	bl.withoutDecay()
 	return bl
 }
 
@@ -154,15 +175,7 @@ func (c decayCurve) amplitudeInterval(peak, x float64) (lo, hi float64) {
 
 // at is the blanket's value at a range.
 func (bl Blanket) at(rho float64) float64 {
-	return bl.Amplitude * math.Pow(rho, -bl.exponent())
-}
-
-// exponent is the fitted b, or the customary one where the data cannot hold it.
-func (bl Blanket) exponent() float64 {
-	if math.IsNaN(bl.Decay) {
-		return directionalDecay
-	}
-	return bl.Decay
+	return bl.Amplitude * math.Pow(rho, -bl.fitted)
 }
 
 // Detection levels: the power of the one-sided test at p < 0.001 is

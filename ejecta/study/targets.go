@@ -54,7 +54,7 @@ func (t *target) addRatio(where string, k, of, n int) {
 // addSize takes the share of p below one of the levels.
 func (t *target) addSize(where string, s sizes, level int) {
 	p := s.share(level)
-	t.add(where, p, math.Sqrt(p*(1-p)/float64(max(s.n, 1))))
+	t.add(where, p, math.Sqrt(math.Max(p, t.lo)*(1-p)/float64(max(s.n, 1))))
 }
 
 func (t *target) wanted() string {
