@@ -15,11 +15,11 @@ import (
 	"rimcast/reports"
 )
 
-const compareLong = `Compare sets two result directories side by side: releases of a map, settings, or
-instruments. Craters are matched by id, species by name; their units must be the
-same. It lists the changes of each crater and species, the most important first,
-and says for each species whether the two agree: bias, slope with errors in both,
-and scatter against the stated errors. It needs no maps.
+const compareLong = `Compare sets two result directories side by side: releases of a map, settings,
+or instruments. Craters are matched by id, species by name; their units must be
+the same. It lists the changes of each crater and species, the most important
+first, and says for each species whether the two agree: bias, slope with errors
+in both, and scatter against the stated errors. It needs no maps.
 
 The errors of two maps made of the same observations are correlated, and then
 differences are smaller than independent errors say; --correlation tells it.`
