@@ -115,7 +115,7 @@ func radiusAlarm(m *Measurement, in AlarmInputs) Alarm {
 		return notRun(name, "the catalogue gives no error of the radius")
 	}
 	return over(name, in.SigmaRadius, radiusLimit, "share", "the radius is known to %.1f %%, which moves the rim excess by %.0f %%",
-		100*in.SigmaRadius, 100*m.Blanket.fitted*in.SigmaRadius)
+		100*in.SigmaRadius, 100*m.Blanket.exponent()*in.SigmaRadius)
 }
 
 func ellipseAlarm(f *Finding, in AlarmInputs) Alarm {

@@ -37,7 +37,7 @@ func (e *Evidence) coverageAlarm(m *Measurement, set Settings, in AlarmInputs) A
 func (e *Evidence) spuriousDirection(m *Measurement, set Settings, in AlarmInputs) float64 {
 	variance := e.Variance * in.NullScale
 	sw := directionSweep(e.Gram, e.nuisance(set))
-	col := colDecay + nearestNode(m.Blanket.fitted)
+	col := colDecay + nearestNode(m.Blanket.exponent())
 	a := m.Blanket.at(1)
 	ghost := *m.Direction
 	for i := range ghost.Score {

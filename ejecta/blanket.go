@@ -37,7 +37,6 @@ type Blanket struct {
 	Decay95      [2]float64
 	Sigma        float64 // standard error of A at b = 3: the crater's sensitivity
 	Unconstraint bool    // b could not be measured
-	fitted       float64 // exponent that goes with A
 }
 
 // decayCurve is score and information of the template rho^-b along b.
@@ -63,8 +62,8 @@ func fitBlanket(g *Gram, variance float64) Blanket {
 	if math.Sqrt(peak) < minProfileSNR {
 		return bl.fixedDecay(s3, g3)
 	}
-	bl.fitted, bl.Amplitude = curve.b[best], curve.s[best]/curve.g[best]
-	bl.putDecay(curve, peak)
+	bl.Amplitude = curve.s[best] / curve.g[best]
+	bl.putDecay(curve, best, peak)
 	bl.Amplitude68[0], bl.Amplitude68[1] = curve.amplitudeInterval(peak, chi68)
 	bl.Amplitude95[0], bl.Amplitude95[1] = curve.amplitudeInterval(peak, chi95)
 	bl.SE = (bl.Amplitude68[1] - bl.Amplitude68[0]) / 2
@@ -72,12 +71,12 @@ func fitBlanket(g *Gram, variance float64) Blanket {
 }
 
 // putDecay reports the exponent where the data hold it.
-func (bl *Blanket) putDecay(curve decayCurve, peak float64) {
+func (bl *Blanket) putDecay(curve decayCurve, best int, peak float64) {
 	if math.Sqrt(peak) < minDecaySNR {
 		bl.withoutDecay()
 		return
 	}
-	bl.Decay = bl.fitted
+	bl.Decay = curve.b[best]
 	lo, hi := curve.decayInterval(peak, chi68)
 	bl.DecaySE = (hi - lo) / 2
 	bl.Decay95[0], bl.Decay95[1] = curve.decayInterval(peak, chi95)
@@ -92,12 +91,11 @@ func missingBlanket() Blanket {
 	nan := math.NaN()
 	pair := [2]float64{nan, nan}
 	return Blanket{Z: nan, P: nan, Amplitude: nan, SE: nan, Amplitude68: pair, Amplitude95: pair,
-		Decay: nan, DecaySE: nan, Decay95: pair, Sigma: nan, Unconstraint: true, fitted: directionalDecay}
+		Decay: nan, DecaySE: nan, Decay95: pair, Sigma: nan, Unconstraint: true}
 }
 
 // fixedDecay reports A for the customary exponent when the data cannot hold b.
 func (bl Blanket) fixedDecay(s, g float64) Blanket {
-	bl.fitted = directionalDecay
 	bl.Amplitude, bl.SE = s/g, 1/math.Sqrt(g)
 	x := math.Sqrt(chi95) * bl.SE
 	bl.Amplitude68 = [2]float64{bl.Amplitude - bl.SE, bl.Amplitude + bl.SE}
@@ -173,9 +171,22 @@ func (c decayCurve) amplitudeInterval(peak, x float64) (lo, hi float64) {
 	return lo, hi
 }
 
-// at is the blanket's value at a range.
+// at is the blanket's value at a range. Where the data cannot hold the exponent
+// it is that of the customary one: the best exponent may then be any, and a slow
+// one would carry the blanket into the far field.
 func (bl Blanket) at(rho float64) float64 {
-	return bl.Amplitude * math.Pow(rho, -bl.fitted)
+	if bl.Unconstraint {
+		return bl.Z * bl.Sigma * math.Pow(rho, -directionalDecay)
+	}
+	return bl.Amplitude * math.Pow(rho, -bl.Decay)
+}
+
+// exponent is the fitted b, or the customary one where the data cannot hold it.
+func (bl Blanket) exponent() float64 {
+	if bl.Unconstraint {
+		return directionalDecay
+	}
+	return bl.Decay
 }
 
 // Detection levels: the power of the one-sided test at p < 0.001 is

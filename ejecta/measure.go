@@ -115,7 +115,7 @@ func (e *Evidence) putBlanket(m *Measurement, variance float64) {
 // carryRadius adds the error of the radius to that of the rim excess: with
 // A rho^-b, a radius wrong by a share s moves A by b s of itself.
 func (e *Evidence) carryRadius(f *Finding, bl Blanket) {
-	move := math.Abs(bl.Amplitude) * bl.fitted * e.RadiusSigma
+	move := math.Abs(bl.Amplitude) * bl.exponent() * e.RadiusSigma
 	if !(move > 0) {
 		return
 	}

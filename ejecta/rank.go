@@ -23,7 +23,7 @@ const (
 
 // DefaultWeights are the weights that Rank uses for names not given.
 func DefaultWeights() RankWeights {
-	return RankWeights{ScoreExcess: 1, ScorePattern: 1, ScoreExtent: 0.25, ScoreContrast: 0.5, ScoreFresh: 0.25, ScoreAlarms: 1}
+	return RankWeights{ScoreExcess: 1, ScorePattern: 0.5, ScoreExtent: 0.5, ScoreContrast: 0.5, ScoreFresh: 0.25, ScoreAlarms: 1}
 }
 
 // ComponentNames lists the components in report order.
@@ -48,7 +48,7 @@ const rankDraws = 400
 //	pattern    score of the strongest direction, compressed the same way, times
 //	           the chances that both excess and direction are real; one that an
 //	           alarm puts down to the ground does not count
-//	extent     radii beyond the rim where the excess is seen, times the chance
+//	extent     radii beyond the rim where the excess is seen, compressed, times the chance
 //	           that it is real
 //	contrast   1 - q of the strongest species contrast
 //	freshness  as the catalogue gives it
@@ -83,7 +83,7 @@ func score(in *RankInput, w RankWeights, shift float64) Target {
 	if best != nil {
 		z := math.Max(ScoreOf(best.ExcessP)+shift, 0)
 		values[ScoreExcess] = (1 - orZero(best.LocalFDR)) * compressed(z)
-		values[ScoreExtent] = (1 - orZero(best.LocalFDR)) * math.Max(orZero(best.Extent)-1, 0)
+		values[ScoreExtent] = (1 - orZero(best.LocalFDR)) * compressed(orZero(best.Extent)-1)
 	}
 	alarms := 0
 	for i := range in.Findings {
