@@ -25,6 +25,8 @@ type pipeline struct {
 	near *geom.Neighbours
 	set  ejecta.Settings
 
+	keepNulls bool // the evidence of null positions is wanted after their tests
+
 	groups []*group // species by grid
 	sites  []crater // one per catalogue crater
 	nulls  []nullSite

@@ -1,9 +1,12 @@
 package main
 
 import (
+	"cmp"
 	"context"
+	"maps"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sort"
 
 	"gonum.org/v1/gonum/floats"
@@ -157,7 +160,9 @@ func (p *pipeline) nullPs() error {
 			}
 			m := r.evidence.Measure(p.set, p.scales[scaleKey{species, n.level, n.class}].lambda, p.sv.Tests.Seed+uint64(i))
 			r.omnibus, r.z = m.Finding.AsymmetryP, m.Finding.ExcessP
-			r.evidence = nil
+			if !p.keepNulls {
+				r.evidence = nil
+			}
 		}
 	})
 	if err != nil {
@@ -190,28 +195,21 @@ func (p *pipeline) scaleOf(species, level int, pixels float64) float64 {
 
 // nullSummaries lists the classes in order for the report.
 func (p *pipeline) nullSummaries() []reports.NullSummary {
-	keys := make([]scaleKey, 0, len(p.scales))
-	for k := range p.scales {
-		keys = append(keys, k)
-	}
-	sort.Slice(keys, func(i, j int) bool {
-		a, b := keys[i], keys[j]
-		if a.species != b.species {
-			return a.species < b.species
-		}
-		if a.level != b.level {
-			return a.level < b.level
-		}
-		return a.class < b.class
-	})
 	var out []reports.NullSummary
-	for _, k := range keys {
+	for _, k := range p.scaleKeys() {
 		s := p.scales[k]
 		f := float64(int(1) << k.level)
 		out = append(out, reports.NullSummary{Species: p.sv.Species[k.species].shownName(), RadiusLo: s.radiusLo * f, RadiusHi: s.radiusHi * f,
 			Count: len(s.pe), Scale: s.lambda, PValues: s.p, ExcessPValues: s.pe})
 	}
 	return out
+}
+
+// scaleKeys are the keys of the scales in order.
+func (p *pipeline) scaleKeys() []scaleKey {
+	return slices.SortedFunc(maps.Keys(p.scales), func(a, b scaleKey) int {
+		return cmp.Or(a.species-b.species, a.level-b.level, a.class-b.class)
+	})
 }
 
 // noiseCorrelation is the correlation of two species' directional noise, from

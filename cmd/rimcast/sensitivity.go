@@ -1,0 +1,142 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"rimcast/reports"
+)
+
+const sensitivityLong = `Sensitivity plants blankets of known size on the survey's own maps, at null
+positions without a catalogued crater, and counts how many are found: what
+would have been seen had it been there. It plants five patterns at amplitudes
+round the detection limits of each size class. The same positions with nothing
+planted tell how often the tests claim something where nothing is: they should
+do so as often as their level says.
+
+It writes a directory, whole or not at all: completeness.csv, calibration.csv,
+and sensitivity.json, the record of the run. No crater is measured.`
+
+// sensitivityMark is the file by which a directory of sensitivity is known.
+const sensitivityMark = "sensitivity.json"
+
+// newSensitivity makes the command of injection and recovery.
+func newSensitivity(a *app) *cobra.Command {
+	sf := &surveyFlags{}
+	cmd := &cobra.Command{
+		Use:   "sensitivity [SURVEY.toml]",
+		Short: "plant blankets on the maps and count how many are found",
+		Long:  sensitivityLong + exitStatus(exitRefused, exitCorrupt, exitOutput, exitInterrupted),
+		Example: example("rimcast sensitivity survey.toml -o sensitivity",
+			"rimcast sensitivity survey.toml -o sensitivity --nulls 400 --force"),
+		Args: argCount(0, 1, "one survey file, or none"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			sv, err := a.surveyOf(sf, args)
+			if err != nil {
+				return err
+			}
+			return a.sensitivity(cmd.Context(), sv)
+		},
+	}
+	sf.register(cmd.Flags())
+	sf.registerRun(cmd.Flags())
+	return cmd
+}
+
+func (a *app) sensitivity(ctx context.Context, sv *surveyFile) error {
+	d, err := newOwnDir(sv.Output.Dir, sensitivityMark, sv.Output.Force)
+	if err != nil {
+		return err
+	}
+	defer d.discard()
+	r, err := a.recover(ctx, sv)
+	if err != nil {
+		return err
+	}
+	if err := outputFault(r.write(d.partial)); err != nil {
+		return err
+	}
+	if err := d.commit(); err != nil {
+		return err
+	}
+	if a.json {
+		return printJSON(a.stdout, plain(r.Completeness))
+	}
+	return outputFault(r.print(a, d.final))
+}
+
+// recover measures noise and null positions, plants and counts.
+func (a *app) recover(ctx context.Context, sv *surveyFile) (*recoveries, error) {
+	files, err := inputFiles(sv)
+	if err != nil {
+		return nil, err
+	}
+	if err := a.precheck(sv); err != nil {
+		return nil, err
+	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	sums := startHashing(ctx, files)
+	prog := newProgress(a.msg)
+	r, s, err := plantOn(ctx, sv, prog)
+	prog.Done()
+	if err != nil {
+		return nil, err
+	}
+	inputs, err := sums.wait()
+	if err != nil {
+		return nil, err
+	}
+	fillManifest(sv, s, inputs)
+	r.record = s
+	return r, allUnchanged(files)
+}
+
+// plantOn runs the stages of a screening up to the null positions.
+func plantOn(ctx context.Context, sv *surveyFile, prog progress) (*recoveries, *reports.Survey, error) {
+	p := &pipeline{sv: sv, prog: prog, keepNulls: true}
+	defer p.close()
+	if err := p.open(); err != nil {
+		return nil, nil, err
+	}
+	for _, step := range []func(context.Context) error{p.measureNoise, p.measureNulls} {
+		if err := errors.Join(step(ctx), ctx.Err()); err != nil {
+			return nil, nil, err
+		}
+	}
+	r, err := p.recoverAll(ctx)
+	return r, &reports.Survey{Title: sv.Title, Body: p.body, BodyCode: p.body.Code(), Species: p.speciesInfo(), Catalogue: p.cat, Notes: p.notes}, err
+}
+
+// write writes the directory.
+func (r *recoveries) write(dir string) error {
+	for name, rows := range map[string][][]string{"completeness.csv": r.completenessRows(), "calibration.csv": r.calibrationRows()} {
+		if err := writeRows(filepath.Join(dir, name), rows); err != nil {
+			return err
+		}
+	}
+	f, err := os.Create(filepath.Join(dir, sensitivityMark))
+	if err != nil {
+		return err
+	}
+	return errors.Join(reports.WriteManifest(f, r.record), f.Close())
+}
+
+// print shows, for each species, class and pattern, the smallest planted
+// amplitude that was found in half of the places.
+func (r *recoveries) print(a *app, dir string) error {
+	t := tabwriter.NewWriter(a.stdout, 0, 4, 2, ' ', 0)
+	fmt.Fprintln(t, "species\tradius, pixels\tpattern\tplaces\thalf found at\tdirection at")
+	for _, g := range r.groups() {
+		fmt.Fprintf(t, "%s\t%.1f-%.1f\t%s\t%d\t%s\t%s\n", g[0].Species, g[0].RadiusLo, g[0].RadiusHi, g[0].Pattern, g[0].Trials,
+			halfAt(g, func(c recovered) int { return c.Excess }), halfAt(g, func(c recovered) int { return c.Direction }))
+	}
+	fmt.Fprintf(t, "completeness.csv and calibration.csv in %s\n", dir)
+	return t.Flush()
+}
