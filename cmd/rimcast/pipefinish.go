@@ -23,7 +23,7 @@ func (p *pipeline) finish() (*reports.Survey, error) {
 		Title: p.sv.Title, Body: p.body, BodyCode: p.body.Code(), Species: p.speciesInfo(),
 		Catalogue: p.cat, Findings: p.findings, Contrasts: contrasts, Nulls: p.nullSummaries(),
 	}
-	s.Targets = ejecta.Rank(p.rankInputs(contrasts), p.sv.Ranking.Weights, p.sv.Tests.Seed)
+	s.Targets = ejecta.Rank(rankInputs(s), p.sv.Ranking.Weights, p.sv.Tests.Seed)
 	s.Notes = append(s.Notes, fmt.Sprintf("False discovery rates are over %d tests of an excess, %d of a direction and %d of a species contrast.", excess, directions, tested))
 	s.Notes = append(s.Notes, p.notes...)
 	if err := p.cutouts(s); err != nil {
@@ -76,13 +76,17 @@ func (p *pipeline) contrasts() []ejecta.Contrast {
 	return out
 }
 
-func (p *pipeline) rankInputs(contrasts []ejecta.Contrast) []ejecta.RankInput {
-	n := len(p.sv.Species)
-	in := make([]ejecta.RankInput, len(p.cat.Craters))
+// rankInputs gathers what the ranking looks at, crater by crater. The findings
+// of a survey come crater by crater.
+func rankInputs(s *reports.Survey) []ejecta.RankInput {
+	in := make([]ejecta.RankInput, len(s.Catalogue.Craters))
 	for i := range in {
-		in[i] = ejecta.RankInput{CraterIndex: i, Findings: p.findings[i*n : (i+1)*n], Freshness: p.cat.Craters[i].Freshness}
+		in[i] = ejecta.RankInput{CraterIndex: i, Freshness: s.Catalogue.Craters[i].Freshness}
 	}
-	for _, c := range contrasts {
+	for _, f := range s.Findings {
+		in[f.CraterIndex].Findings = append(in[f.CraterIndex].Findings, f)
+	}
+	for _, c := range s.Contrasts {
 		in[c.CraterIndex].Contrasts = append(in[c.CraterIndex].Contrasts, c)
 	}
 	return in

@@ -6,19 +6,23 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"rimcast/ejecta"
 	"rimcast/reports"
 )
 
 const reportLong = `Report writes the tables, the overlay, the figures and report.html of a result
 directory again, without the maps: for more sheets, other figure formats, or an
-overlay for strict readers. Numbers do not change.
+overlay for strict readers. Numbers do not change, but for the ranks when
+--weight gives other weights to the parts of the score.
 
 Without -o it replaces the directory itself, which needs --force.`
 
@@ -32,6 +36,7 @@ type reportOpts struct {
 	formats []string
 	rfc7946 bool
 	force   bool
+	weights []string
 }
 
 // newReport makes the command that writes the reports of a result again.
@@ -42,7 +47,8 @@ func newReport(a *app) *cobra.Command {
 		Short: "write the reports of a result directory again",
 		Long:  reportLong + exitStatus(exitCorrupt, exitOutput, exitInterrupted),
 		Example: example("rimcast report result --force --top 50",
-			"rimcast report result -o for-the-paper --format pdf,svg"),
+			"rimcast report result -o for-the-paper --format pdf,svg",
+			"rimcast report result -o by-direction --weight pattern=2,extent=0"),
 		Args: argCount(1, 1, "one result directory"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.report(cmd.Context(), args[0], o)
@@ -53,6 +59,7 @@ func newReport(a *app) *cobra.Command {
 	f.IntVar(&o.top, "top", 10, "craters with a sheet in the report; -1 is all")
 	f.StringSliceVar(&o.formats, "format", []string{"svg"}, "formats of the figures: svg, pdf, png")
 	f.BoolVar(&o.rfc7946, "rfc7946", false, "leave the crs member out of overlay.geojson, for strict readers")
+	f.StringSliceVar(&o.weights, "weight", nil, "rank again: component=weight, such as pattern=1; repeatable")
 	f.BoolVar(&o.force, "force", false, "replace an existing result directory")
 	return cmd
 }
@@ -65,6 +72,9 @@ func (a *app) report(ctx context.Context, dir string, o reportOpts) error {
 	}
 	s, err := readResult(dir)
 	if err != nil {
+		return err
+	}
+	if err := rerank(s, o.weights); err != nil {
 		return err
 	}
 	if o.out == "" {
@@ -87,6 +97,38 @@ func (a *app) report(ctx context.Context, dir string, o reportOpts) error {
 		return err
 	}
 	return a.printReported(o, s)
+}
+
+// rerank ranks the craters of a saved survey again, with other weights.
+func rerank(s *reports.Survey, given []string) error {
+	if len(given) == 0 {
+		return nil
+	}
+	w, err := parseWeights(given)
+	if err != nil {
+		return err
+	}
+	s.Targets = ejecta.Rank(rankInputs(s), w, s.Manifest.Seed)
+	note := "The ranks were made again by report, with the weights " + strings.Join(given, ", ") + "; others as by default."
+	s.Notes, s.Manifest.Notes = append(s.Notes, note), append(s.Manifest.Notes, note)
+	return nil
+}
+
+// parseWeights reads component=weight.
+func parseWeights(given []string) (ejecta.RankWeights, error) {
+	w := ejecta.RankWeights{}
+	for _, text := range given {
+		name, value, _ := strings.Cut(text, "=")
+		if !slices.Contains(ejecta.ComponentNames(), name) {
+			return nil, usage("the score has no part "+printable(name), didYouMean(name, ejecta.ComponentNames()))
+		}
+		v, err := strconv.ParseFloat(value, 64)
+		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+			return nil, usage("the weight of "+name+" is no number: "+printable(value), "such as --weight "+name+"=0.5")
+		}
+		w[name] = v
+	}
+	return w, nil
 }
 
 // copyRest copies the files of a result that no report writer makes, such as
