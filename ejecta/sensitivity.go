@@ -31,8 +31,9 @@ func plantedShape(p Pattern) shape {
 // A rho^-3 f(azimuth) added, f of mean one, pointing to an azimuth in degrees:
 // one-sided 1 + cos, two lobes, three rays, or a gap of 100 degrees. The blanket
 // is a sum of columns that the Gram matrix holds already, averaged over the
-// pixels like all others, so the map is not needed. Harmonics above the 16th,
-// less than a hundredth of the narrowest ray, are cut off. The plain means of
+// pixels like all others, so the map is not needed. Harmonics above the 16th are
+// cut off: less than a hundredth of a ray, about three hundredths of the mean at
+// the edges of a gap. The plain means of
 // rings and sectors stay those of the map.
 func (e *Evidence) Inject(p Pattern, amplitude, azimuth float64) *Evidence {
 	out := *e

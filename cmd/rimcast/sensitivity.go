@@ -18,7 +18,9 @@ positions without a catalogued crater, and counts how many are found: what
 would have been seen had it been there. It plants five patterns at amplitudes
 round the detection limits of each size class. The same positions with nothing
 planted tell how often the tests claim something where nothing is: they should
-do so as often as their level says.
+do so as often as their level says. The null scale comes from the same
+positions, so the middle of that curve is right by construction and its tail is
+the test.
 
 It writes a directory, whole or not at all: completeness.csv, calibration.csv,
 and sensitivity.json, the record of the run. No crater is measured.`
@@ -135,7 +137,7 @@ func (r *recoveries) print(a *app, dir string) error {
 	fmt.Fprintln(t, "species\tradius, pixels\tpattern\tplaces\thalf found at\tdirection at")
 	for _, g := range r.groups() {
 		fmt.Fprintf(t, "%s\t%.1f-%.1f\t%s\t%d\t%s\t%s\n", g[0].Species, g[0].RadiusLo, g[0].RadiusHi, g[0].Pattern, g[0].Trials,
-			halfAt(g, func(c recovered) int { return c.Excess }), halfAt(g, func(c recovered) int { return c.Direction }))
+			halfAt(g, func(c recovered) (int, int) { return c.Excess, c.Trials }), halfAt(g, func(c recovered) (int, int) { return c.Direction, c.Directional }))
 	}
 	fmt.Fprintf(t, "completeness.csv and calibration.csv in %s\n", dir)
 	return t.Flush()

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"math"
 	"os"
-	"sort"
 	"strconv"
 
 	"rimcast/ejecta"
@@ -80,8 +79,12 @@ func (p *pipeline) recoverAll(ctx context.Context) (*recoveries, error) {
 
 func calibrationOf(species string, lo, hi float64, test string, values []float64) (out []calibrated) {
 	for _, level := range nominalLevels {
-		c := calibrated{species, lo, hi, test, level, 0, len(values)}
+		c := calibrated{species, lo, hi, test, level, 0, 0}
 		for _, v := range values {
+			if math.IsNaN(v) {
+				continue
+			}
+			c.Trials++
 			if v < level {
 				c.Claims++
 			}
@@ -102,6 +105,9 @@ func (p *pipeline) plant(key scaleKey, pattern ejecta.Pattern) ([]recovered, err
 	}
 	scale := p.scales[key].lambda
 	half := p.medianLimit(key, places, scale)
+	if math.IsNaN(half) {
+		return nil, nil // no place can hold a blanket: nothing is planted
+	}
 	out := make([]recovered, len(plantedSteps))
 	found := make([][]ejecta.Recovery, len(places))
 	err := parallel(p.workers(), len(places), func(k int) {
@@ -122,7 +128,7 @@ func (p *pipeline) plant(key scaleKey, pattern ejecta.Pattern) ([]recovered, err
 }
 
 func (c *recovered) count(r ejecta.Recovery, directional bool) {
-	for n, yes := range map[*int]bool{&c.Excess: r.Excess, &c.Direction: r.Direction, &c.Class: r.Class, &c.Directional: directional} {
+	for n, yes := range map[*int]bool{&c.Excess: r.Excess, &c.Direction: r.Direction, &c.Class: r.Class && directional, &c.Directional: directional} {
 		if yes {
 			*n++
 		}
@@ -153,14 +159,15 @@ func (r *recoveries) groups() (out [][]recovered) {
 	return out
 }
 
-// halfAt is the smallest planted amplitude at which half of the trials found
-// it.
-func halfAt(g []recovered, found func(recovered) int) string {
-	k := sort.Search(len(g), func(i int) bool { return 2*found(g[i]) >= g[i].Trials })
-	if k == len(g) {
-		return "-"
+// halfAt is the smallest planted amplitude that was found in half of the
+// trials.
+func halfAt(g []recovered, found func(recovered) (k, n int)) string {
+	for _, c := range g {
+		if k, n := found(c); n > 0 && 2*k >= n {
+			return fmt.Sprintf("%.3g %s", c.Amplitude, c.Unit)
+		}
 	}
-	return fmt.Sprintf("%.3g %s", g[k].Amplitude, g[k].Unit)
+	return "-"
 }
 
 func (r *recoveries) completenessRows() [][]string {
