@@ -6,7 +6,7 @@ import "math"
 // by Stockham's self-sorting algorithm in steps of four (Van Loan 1992,
 // Computational Frameworks for the Fast Fourier Transform, section 1.7). The
 // transform of gonum, which a test compares it with, takes about five times as long
-// at n = 1024, and the noise survey spent most of its time there.
+// at n = 1024, and the noise survey spent half of its time there.
 //
 // A plan has a buffer of its own and must not be shared by goroutines.
 type fourierPlan struct {

@@ -35,16 +35,7 @@ func (e *Evidence) Plus(t *Evidence, a float64) *Evidence {
 		panic("ejecta: Plus needs two pieces of evidence of one geometry")
 	}
 	out := *e
-	g := *e.Gram
-	g.M = append([]float64(nil), e.Gram.M...)
-	for j := colValue + 1; j < g.P; j++ {
-		v := e.Gram.at(colValue, j) + a*t.Gram.at(colValue, j)
-		g.M[colValue*g.P+j], g.M[j*g.P+colValue] = v, v
-	}
-	// The square of the sum needs a product that neither holds; nothing asks
-	// for it.
-	g.M[colValue*g.P+colValue] = math.NaN()
-	out.Gram = &g
+	out.Gram = e.Gram.plusValue(func(j int) float64 { return a * t.Gram.at(colValue, j) })
 	out.ground = e.ground.plus(t.ground, a)
 	out.Offset += a * t.Offset
 	out.Rings = append([]RingSum(nil), e.Rings...)
@@ -55,6 +46,21 @@ func (e *Evidence) Plus(t *Evidence, a float64) *Evidence {
 	for i := range out.Sectors {
 		out.Sectors[i].Mean += a * t.Sectors[i].Mean
 	}
+	return &out
+}
+
+// plusValue returns the products with something added to the values, of which
+// the products with column j are given.
+func (g *Gram) plusValue(added func(j int) float64) *Gram {
+	out := *g
+	out.M = append([]float64(nil), g.M...)
+	for j := colValue + 1; j < g.P; j++ {
+		v := g.at(colValue, j) + added(j)
+		out.M[colValue*g.P+j], out.M[j*g.P+colValue] = v, v
+	}
+	// The square of the sum needs a product that is not at hand; nothing asks
+	// for it.
+	out.M[colValue*g.P+colValue] = math.NaN()
 	return &out
 }
 

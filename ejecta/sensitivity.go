@@ -39,14 +39,8 @@ func (e *Evidence) Inject(p Pattern, amplitude, azimuth float64) *Evidence {
 	out := *e
 	s := plantedShape(p)
 	turned := s.turned(azimuth * math.Pi / 180)
-	g := *e.Gram
-	g.M = append([]float64(nil), e.Gram.M...)
-	for j := colValue + 1; j < g.P; j++ {
-		v := e.Gram.at(colValue, j) + amplitude*plantedProduct(e.Gram, &turned, j)
-		g.M[colValue*g.P+j], g.M[j*g.P+colValue] = v, v
-	}
-	g.M[colValue*g.P+colValue] = math.NaN() // nothing asks for it
-	out.Gram, out.ground = &g, nil
+	out.Gram = e.Gram.plusValue(func(j int) float64 { return amplitude * plantedProduct(e.Gram, &turned, j) })
+	out.ground = nil // it would need the values of the cells; Measure does without
 	return &out
 }
 

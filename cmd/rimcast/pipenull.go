@@ -178,7 +178,9 @@ func (p *pipeline) nullPs() error {
 			if !math.IsNaN(r.omnibus) {
 				s.p = append(s.p, r.omnibus)
 			}
-			s.pe = append(s.pe, r.z)
+			if !math.IsNaN(r.z) {
+				s.pe = append(s.pe, r.z)
+			}
 		}
 	}
 	return nil

@@ -6,16 +6,13 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"math"
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
-	"rimcast/ejecta"
 	"rimcast/reports"
 )
 
@@ -97,38 +94,6 @@ func (a *app) report(ctx context.Context, dir string, o reportOpts) error {
 		return err
 	}
 	return a.printReported(o, s)
-}
-
-// rerank ranks the craters of a saved survey again, with other weights.
-func rerank(s *reports.Survey, given []string) error {
-	if len(given) == 0 {
-		return nil
-	}
-	w, err := parseWeights(given)
-	if err != nil {
-		return err
-	}
-	s.Targets = ejecta.Rank(rankInputs(s), w, s.Manifest.Seed)
-	note := "The ranks were made again by report, with the weights " + strings.Join(given, ", ") + "; others as by default."
-	s.Notes, s.Manifest.Notes = append(s.Notes, note), append(s.Manifest.Notes, note)
-	return nil
-}
-
-// parseWeights reads component=weight.
-func parseWeights(given []string) (ejecta.RankWeights, error) {
-	w := ejecta.RankWeights{}
-	for _, text := range given {
-		name, value, _ := strings.Cut(text, "=")
-		if !slices.Contains(ejecta.ComponentNames(), name) {
-			return nil, usage("the score has no part "+printable(name), didYouMean(name, ejecta.ComponentNames()))
-		}
-		v, err := strconv.ParseFloat(value, 64)
-		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-			return nil, usage("the weight of "+name+" is no number: "+printable(value), "such as --weight "+name+"=0.5")
-		}
-		w[name] = v
-	}
-	return w, nil
 }
 
 // copyRest copies the files of a result that no report writer makes, such as

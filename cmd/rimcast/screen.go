@@ -125,6 +125,17 @@ func (a *app) measure(ctx context.Context, sv *surveyFile) (s *reports.Survey, e
 // measureThen measures, hands the pipeline to finish, and returns the inputs
 // with their check sums.
 func (a *app) measureThen(ctx context.Context, sv *surveyFile, finish func(*pipeline) error) ([]reports.Input, error) {
+	return a.withInputs(ctx, sv, func(ctx context.Context, sums *hashing, prog progress) error {
+		a.keep = newKeeper(sv, sums, prog)
+		defer a.keep.close()
+		return measureSurvey(ctx, sv, prog, a.keep, finish)
+	})
+}
+
+// withInputs looks at the inputs of a survey, runs what reads them with their
+// check sums beside it, and returns the inputs; one that changed meanwhile is an
+// error.
+func (a *app) withInputs(ctx context.Context, sv *surveyFile, run func(context.Context, *hashing, progress) error) ([]reports.Input, error) {
 	files, err := inputFiles(sv)
 	if err != nil {
 		return nil, err
@@ -136,9 +147,7 @@ func (a *app) measureThen(ctx context.Context, sv *surveyFile, finish func(*pipe
 	defer stop()
 	sums := startHashing(ctx, files)
 	prog := newProgress(a.msg)
-	a.keep = newKeeper(sv, sums, prog)
-	defer a.keep.close()
-	err = measureSurvey(ctx, sv, prog, a.keep, finish)
+	err = run(ctx, sums, prog)
 	prog.Done()
 	if err != nil {
 		return nil, err

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -74,46 +75,37 @@ func (a *app) sensitivity(ctx context.Context, sv *surveyFile) error {
 }
 
 // recover measures noise and null positions, plants and counts.
-func (a *app) recover(ctx context.Context, sv *surveyFile) (*recoveries, error) {
-	files, err := inputFiles(sv)
+func (a *app) recover(ctx context.Context, sv *surveyFile) (r *recoveries, err error) {
+	inputs, err := a.withInputs(ctx, sv, func(ctx context.Context, _ *hashing, prog progress) error {
+		r, err = plantOn(ctx, sv, prog)
+		return err
+	})
 	if err != nil {
 		return nil, err
 	}
-	if err := a.precheck(sv); err != nil {
-		return nil, err
-	}
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
-	sums := startHashing(ctx, files)
-	prog := newProgress(a.msg)
-	r, s, err := plantOn(ctx, sv, prog)
-	prog.Done()
-	if err != nil {
-		return nil, err
-	}
-	inputs, err := sums.wait()
-	if err != nil {
-		return nil, err
-	}
-	fillManifest(sv, s, inputs)
-	r.record = s
-	return r, allUnchanged(files)
+	fillManifest(sv, r.record, inputs)
+	return r, nil
 }
 
 // plantOn runs the stages of a screening up to the null positions.
-func plantOn(ctx context.Context, sv *surveyFile, prog progress) (*recoveries, *reports.Survey, error) {
+func plantOn(ctx context.Context, sv *surveyFile, prog progress) (*recoveries, error) {
 	p := &pipeline{sv: sv, prog: prog, keepNulls: true}
 	defer p.close()
+	defer debug.SetMemoryLimit(debug.SetMemoryLimit(sv.Run.Memory))
 	if err := p.open(); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	for _, step := range []func(context.Context) error{p.measureNoise, p.measureNulls} {
 		if err := errors.Join(step(ctx), ctx.Err()); err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 	}
 	r, err := p.recoverAll(ctx)
-	return r, &reports.Survey{Title: sv.Title, Body: p.body, BodyCode: p.body.Code(), Species: p.speciesInfo(), Catalogue: p.cat, Notes: p.notes}, err
+	if err != nil {
+		return nil, err
+	}
+	r.record = &reports.Survey{Title: sv.Title, Body: p.body, BodyCode: p.body.Code(), Species: p.speciesInfo(), Catalogue: p.cat, Notes: p.notes}
+	return r, nil
 }
 
 // write writes the directory.

@@ -79,12 +79,8 @@ func (p *pipeline) recoverAll(ctx context.Context) (*recoveries, error) {
 
 func calibrationOf(species string, lo, hi float64, test string, values []float64) (out []calibrated) {
 	for _, level := range nominalLevels {
-		c := calibrated{species, lo, hi, test, level, 0, 0}
+		c := calibrated{species, lo, hi, test, level, 0, len(values)}
 		for _, v := range values {
-			if math.IsNaN(v) {
-				continue
-			}
-			c.Trials++
 			if v < level {
 				c.Claims++
 			}

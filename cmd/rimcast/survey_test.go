@@ -54,7 +54,7 @@ rings = 10
 seed = 99
 alpha = 0.01
 [ranking]
-weights = { real = 2, size = 0.5 }
+weights = { excess = 2, extent = 0.5 }
 [output]
 dir = "out"
 top = 3
@@ -92,7 +92,7 @@ func TestSurveyFile(t *testing.T) {
 		{"default beside given keys", sv.Sampling.LevelRadius, defaultSurvey().Sampling.LevelRadius},
 		{"default of another section", sv.Tests.FDR, 0.1},
 		{"seed", sv.Tests.Seed, uint64(99)},
-		{"weights", sv.Ranking.Weights["size"], 0.5},
+		{"weights", sv.Ranking.Weights["extent"], 0.5},
 		{"memory", sv.Run.Memory, int64(1e9)},
 		{"output", sv.Output.Dir, "dir/out"},
 	} {

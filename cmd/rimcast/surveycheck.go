@@ -191,7 +191,7 @@ func (sv *surveyFile) checkTests() error {
 		}
 	}
 	for _, name := range sortedKeys(sv.Ranking.Weights) {
-		if err := sv.within("ranking.weights."+name, sv.Ranking.Weights[name], -1e6, 1e6, "a weight"); err != nil {
+		if err := checkWeight(name, sv.Ranking.Weights[name]); err != nil {
 			return err
 		}
 	}

@@ -43,8 +43,9 @@ func (t *target) addShare(where string, k, n int) {
 	t.add(where, p, math.Sqrt(math.Max(p*(1-p), 0.25/float64(max(n, 1)))/float64(max(n, 1))))
 }
 
-// addRatio takes the ratio of two counts among the same n draws; the error is
-// that of independent counts, which is cautious.
+// addRatio takes the ratio of two counts among the same n draws. The error is
+// that of independent counts: too large for counts that go together, so that
+// fewer misses are marked than there may be.
 func (t *target) addRatio(where string, k, of, n int) {
 	r := share(k, of)
 	rel := (1-share(k, n))/float64(max(k, 1)) + (1-share(of, n))/float64(max(of, 1))
