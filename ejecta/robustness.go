@@ -165,13 +165,7 @@ func sideBySide(n int, a, b []float64) []float64 {
 // to first order: by is the displacement times the slope of the blanket.
 func (g *Gram) moved(by, azimuth float64) *Gram {
 	sin, cos := math.Sincos(azimuth * math.Pi / 180)
-	out := *g
-	out.M = append([]float64(nil), g.M...)
-	for j := colValue + 1; j < g.P; j++ {
-		v := g.at(colValue, j) + by*(cos*g.at(colCentre, j)+sin*g.at(colCentre+1, j))
-		out.M[colValue*g.P+j], out.M[j*g.P+colValue] = v, v
-	}
-	return &out
+	return g.plusValue(func(j int) float64 { return by * (cos*g.at(colCentre, j) + sin*g.at(colCentre+1, j)) })
 }
 
 // layerChoices leave out what is fitted beside the blanket.

@@ -191,7 +191,7 @@ func (sv *surveyFile) checkTests() error {
 		}
 	}
 	for _, name := range sortedKeys(sv.Ranking.Weights) {
-		if err := checkWeight(name, sv.Ranking.Weights[name]); err != nil {
+		if err := checkWeight("ranking.weights."+name, name, sv.Ranking.Weights[name]); err != nil {
 			return err
 		}
 	}

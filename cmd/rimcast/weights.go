@@ -16,13 +16,13 @@ import (
 const maxWeight = 1e6
 
 // checkWeight refuses a weight of something that is no part of the score, or
-// that is not a number of any use.
-func checkWeight(name string, v float64) error {
+// that is not a number of any use; where is the key or flag that gave it.
+func checkWeight(where, name string, v float64) error {
 	if !slices.Contains(ejecta.ComponentNames(), name) {
-		return usage("the score has no part "+printable(name), didYouMean(name, ejecta.ComponentNames()))
+		return usage(printable(where+": the score has no part "+name), didYouMean(name, ejecta.ComponentNames()))
 	}
 	if !(v >= -maxWeight && v <= maxWeight) {
-		return usage(fmt.Sprintf("the weight of %s is %g", name, v), fmt.Sprintf("give a number between -%g and %g", maxWeight, maxWeight))
+		return usage(fmt.Sprintf("%s: the weight of %s is %g", where, name, v), fmt.Sprintf("give a number between -%g and %g", maxWeight, maxWeight))
 	}
 	return nil
 }
@@ -33,11 +33,11 @@ func parseWeights(given []string) (ejecta.RankWeights, error) {
 	for _, text := range given {
 		name, value, _ := strings.Cut(text, "=")
 		v, err := strconv.ParseFloat(value, 64)
-		if bad := checkWeight(name, v); bad != nil {
+		if bad := checkWeight("--weight", name, v); bad != nil {
 			return nil, bad
 		}
 		if err != nil {
-			return nil, usage("the weight of "+name+" is no number: "+printable(value), "such as --weight "+name+"=0.5")
+			return nil, usage("--weight: the weight of "+name+" is no number: "+printable(value), "such as --weight "+name+"=0.5")
 		}
 		w[name] = v
 	}
