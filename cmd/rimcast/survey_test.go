@@ -146,6 +146,7 @@ func TestSettingsAreChecked(t *testing.T) {
 		{"[output]\nfail_on = 'partial:x'", "output.fail_on"},
 		{"[output]\nfail_on = 'alarm:no_such_alarm'", "output.fail_on"},
 		{"[ranking]\nweights = { real = inf }", "ranking.weights.real"},
+		{"[ranking]\nweights = { excess = inf }", "ranking.weights.excess"},
 		{"[rasters]\nlon_positive = 'west-ish'", "rasters.lon_positive"},
 		{"[[species]]\nname = 'water'\npath = 'b'", "two layers called species water"},
 		{"[[species]]\nname = 'x'", "species x has no path"},
