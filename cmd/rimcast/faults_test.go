@@ -149,6 +149,9 @@ func checkGoFaults(t *testing.T) {
 
 // TestFaults runs the scripts of the faults.
 func TestFaults(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many small screenings: left to the whole suite")
+	}
 	testscript.Run(t, testscript.Params{
 		Dir:                "testdata/faults",
 		RequireUniqueNames: true,

@@ -110,7 +110,7 @@ func interruptedCraters(t *testing.T, args ...string) string {
 		t.Fatal(err)
 	}
 	progress := besideName(args[3], "progress")
-	for range 3000 {
+	for range 60000 { // two minutes: a race build is slow to its first crater
 		if info, err := os.Stat(progress); err == nil && info.Size() > 3000 {
 			break
 		}

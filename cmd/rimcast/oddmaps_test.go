@@ -40,6 +40,9 @@ var oddMaps = []struct {
 // TestOddMaps: the excess of a crater does not depend on how its ground was
 // written.
 func TestOddMaps(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many small screenings: left to the whole suite")
+	}
 	want, wantSE := screenedExcess(t, "")
 	if !(want > 20 && wantSE < 1) {
 		t.Fatalf("excess %g, standard error %g of the plain map", want, wantSE)
