@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"strings"
 	"sync/atomic"
+	"unicode/utf8"
 )
 
 // This file keeps GDAL from the network unless the user asks for it: a map, or
@@ -133,14 +134,46 @@ func clipped(s string, n int) string {
 // vrtSources returns the names of the sources in a virtual raster, with the
 // entities of XML resolved.
 func vrtSources(text string) (sources []string) {
+	text = legible(text)
+	for text != "" {
+		found, end := someSources(text)
+		sources = append(sources, found...)
+		// GDAL reads past what the standard forbids, and so does this: what
+		// follows a fault is read as a text of its own.
+		text = text[max(end, 1):]
+	}
+	return sources
+}
+
+// legible replaces the bytes and characters that XML does not allow, so that a
+// stray byte does not end the reading.
+func legible(text string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' && r != '\t' && r != '\n' && r != '\r' || r == 0xFFFE || r == 0xFFFF {
+			return utf8.RuneError
+		}
+		return r
+	}, strings.ToValidUTF8(text, string(utf8.RuneError)))
+}
+
+// someSources reads until the end or the first fault, and says where that is.
+func someSources(text string) (sources []string, end int) {
 	d := xml.NewDecoder(strings.NewReader(text))
 	d.Strict = false
-	inside := false
+	d.CharsetReader = func(_ string, r io.Reader) (io.Reader, error) { return r, nil }
+	inside, start := false, 0
 	for {
 		tok, err := d.Token()
-		if err != nil || err == io.EOF {
-			return sources
+		if err == io.EOF {
+			return sources, len(text)
 		}
+		if err != nil {
+			if name := untilMarkup(text[start:]); inside && name != "" {
+				sources = append(sources, name)
+			}
+			return sources, int(d.InputOffset())
+		}
+		start = int(d.InputOffset())
 		switch t := tok.(type) {
 		case xml.StartElement:
 			inside = isSource(t.Name.Local)
@@ -152,6 +185,12 @@ func vrtSources(text string) (sources []string) {
 			}
 		}
 	}
+}
+
+// untilMarkup is a name that could not be read to its end, as it stands.
+func untilMarkup(text string) string {
+	name, _, _ := strings.Cut(text, "<")
+	return strings.TrimSpace(name)
 }
 
 func isSource(element string) bool {

@@ -64,6 +64,9 @@ func FuzzVRTSources(f *testing.F) {
 		f.Add(s)
 	}
 	const plain = "<VRTDataset><SourceFilename>/vsicurl/"
+	for _, s := range []string{"\xe8", "a\x01b", "a&", "a]]>b", "\ufffe"} {
+		f.Add(plain + s)
+	}
 	f.Fuzz(func(t *testing.T, text string) {
 		sources := vrtSources(text)
 		s, ok := strings.CutPrefix(text, plain)
