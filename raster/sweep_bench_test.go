@@ -1,0 +1,292 @@
+package raster
+
+import (
+	"cmp"
+	"context"
+	"flag"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"rimcast/geom"
+
+	"github.com/airbusgeo/godal"
+)
+
+// Sampling is measured against the least that it can cost: decoding every
+// block that the craters need, of all layers, once, with as many workers.
+var (
+	sweepSurvey  = flag.String("sweep.survey", "", "folder made by rimcast synth big, to measure on in place of a small invented survey")
+	sweepCodecs  = flag.String("sweep.codecs", "NONE,DEFLATE,ZSTD", "compression of the maps, separated by commas")
+	sweepWorkers = flag.Int("sweep.workers", 2, "workers")
+	sweepRounds  = flag.Int("sweep.rounds", 3, "rounds of decoding and sampling in turn; medians are reported")
+	sweepRadius  = flag.Float64("sweep.radius", 24, "largest rim radius in pixels read at full resolution")
+)
+
+// BenchmarkSweep reports the time of sampling over that of decoding.
+func BenchmarkSweep(b *testing.B) {
+	paths, jobs := sweepInput(b)
+	for _, codec := range strings.Split(*sweepCodecs, ",") {
+		b.Run(codec, func(b *testing.B) { benchmarkSweep(b, recoded(b, paths, codec), jobs) })
+	}
+}
+
+func benchmarkSweep(b *testing.B, paths []string, jobs []Job) {
+	set := openSweep(b, paths)
+	blocks, pixels := neededBlocks(b, set.Layers[0], jobs)
+	var decode, sample, ratio []float64
+	b.ResetTimer()
+	for range max(b.N, *sweepRounds) {
+		d := seconds(func() { decodeOnce(b, set, blocks, *sweepWorkers) })
+		s := seconds(func() { sampleAll(b, set, jobs, *sweepWorkers) })
+		decode, sample, ratio = append(decode, d), append(sample, s), append(ratio, s/d)
+	}
+	b.ReportMetric(0, "ns/op")
+	b.ReportMetric(middle(ratio), "sample/decode")
+	b.ReportMetric(middle(decode), "decode-s")
+	b.ReportMetric(middle(sample), "sample-s")
+	b.ReportMetric(float64(len(blocks)*len(paths)), "blocks")
+	b.ReportMetric(float64(pixels)/1e6, "Mpx")
+	b.ReportMetric(float64(len(jobs)), "craters")
+}
+
+func seconds(fn func()) float64 {
+	start := time.Now()
+	fn()
+	return time.Since(start).Seconds()
+}
+
+func middle(v []float64) float64 {
+	v = slices.Sorted(slices.Values(v))
+	return v[len(v)/2]
+}
+
+// sweepInput are the maps and craters to measure on.
+func sweepInput(b *testing.B) ([]string, []Job) {
+	if *sweepSurvey == "" {
+		return inventSweep(b, 4096, 3, 840)
+	}
+	paths, err := filepath.Glob(filepath.Join(*sweepSurvey, "*.tif"))
+	if err != nil || len(paths) == 0 {
+		b.Fatalf("no maps in %s: %v", *sweepSurvey, err)
+	}
+	l := openAs(b, paths[0])
+	f, err := os.Open(filepath.Join(*sweepSurvey, "craters.geojson"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer f.Close()
+	cat, err := geom.ReadCatalogue(f, "craters.geojson", geom.CatalogueOptions{Body: l.grid.Body})
+	if err != nil {
+		b.Fatal(err)
+	}
+	jobs := make([]Job, len(cat.Craters))
+	for i, c := range cat.Craters {
+		jobs[i] = sweepJob(l.Grid(), i, c.Centre, c.Radius)
+	}
+	return paths, jobs
+}
+
+// sweepJob is a crater with its level, as a screening chooses it.
+func sweepJob(g *Grid, id int, at geom.LonLat, radius float64) Job {
+	j := Job{ID: id, Centre: at, Reach: 8 * radius}
+	for side := radius / g.PixelSize(geom.LonLat{}); side > *sweepRadius && j.Level < MaxLevel; side /= 2 {
+		j.Level++
+	}
+	return j
+}
+
+// inventSweep writes maps of noise in steps of 1/16, with holes, and draws
+// craters evenly over the body with a power law of sizes, from 2 pixels on.
+func inventSweep(t testing.TB, width, layers, craters int) ([]string, []Job) {
+	g, err := GlobalGrid(moon, width, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir, rng := t.TempDir(), rand.New(rand.NewPCG(uint64(width), uint64(craters)))
+	var paths []string
+	values := make([]float32, g.Width*g.Height)
+	for k := range layers {
+		for i := range values {
+			wave := math.Sin(float64(i%g.Width)/40) * math.Cos(float64(i/g.Width)/30)
+			values[i] = float32(math.Round(16*(200+30*wave+12*(rng.Float64()+rng.Float64()-1))) / 16)
+			if rng.Float64() < 0.01 {
+				values[i] = float32(math.NaN())
+			}
+		}
+		paths = append(paths, filepath.Join(dir, fmt.Sprintf("map%d.tif", k)))
+		if err := WriteGeoTIFF(paths[k], &g, []Band{{Name: "n", Values: values}}, WriteOptions{Compress: "NONE"}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	jobs := make([]Job, craters)
+	for i := range jobs {
+		size := 2 / math.Sqrt(1-rng.Float64()*(1-1e-4))
+		at := geom.LonLat{Lon: 360*rng.Float64() - 180, Lat: math.Asin(2*rng.Float64()-1) / degree}
+		jobs[i] = sweepJob(&g, i, at, size*g.PixelSize(geom.LonLat{}))
+	}
+	return paths, jobs
+}
+
+// recoded returns copies of maps in tiles with another compression.
+func recoded(b *testing.B, paths []string, codec string) (out []string) {
+	switches := []string{"-q", "-co", "TILED=YES", "-co", "BLOCKXSIZE=512", "-co", "BLOCKYSIZE=512", "-co", "COMPRESS=" + codec, "-co", "BIGTIFF=IF_SAFER"}
+	if codec != "NONE" {
+		switches = append(switches, "-co", "PREDICTOR=3")
+	}
+	for _, p := range paths {
+		ds, err := openDataset(p, &journal{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		to := filepath.Join(b.TempDir(), filepath.Base(p))
+		c, err := ds.Translate(to, switches)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if err := cmp.Or(c.Close(), ds.Close()); err != nil {
+			b.Fatal(err)
+		}
+		out = append(out, to)
+	}
+	return out
+}
+
+func openAs(t testing.TB, path string) *Layer {
+	l, err := Open(Spec{Path: path})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { l.Close() })
+	return l
+}
+
+func openSweep(t testing.TB, paths []string) *LayerSet {
+	s := &LayerSet{}
+	for _, p := range paths {
+		s.Layers = append(s.Layers, openAs(t, p))
+	}
+	return s
+}
+
+// neededBlocks lists the blocks of the file that hold a pixel within reach of a
+// crater, and counts those pixels.
+func neededBlocks(t testing.TB, l *Layer, jobs []Job) (blocks [][2]int, pixels int) {
+	bw, bh := l.info.BlockWidth, l.info.BlockHeight
+	across := (l.grid.Width + bw - 1) / bw
+	need := make([]bool, across*((l.grid.Height+bh-1)/bh))
+	var p Patch
+	for _, j := range jobs {
+		if err := l.grid.Ranges(l.grid.Body, j.Centre, j.Reach, j.Level, &p); err != nil {
+			t.Fatal(err)
+		}
+		pixels += p.Len()
+		for i := range p.X {
+			x, y := floorMod(p.Column(i)*p.Block, l.grid.Width), p.Row(i)*p.Block
+			if y >= 0 && y < l.grid.Height {
+				need[y/bh*across+x/bw] = true
+			}
+		}
+	}
+	for i, n := range need {
+		if n {
+			blocks = append(blocks, [2]int{i % across, i / across})
+		}
+	}
+	return blocks, pixels
+}
+
+// decodeOnce reads blocks of all layers through GDAL and does nothing with them.
+func decodeOnce(b *testing.B, s *LayerSet, blocks [][2]int, workers int) {
+	sets, err := cloneSets(s, workers)
+	if err != nil {
+		b.Fatal(err)
+	}
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for _, set := range sets {
+		wg.Go(func() {
+			info := &set.Layers[0].info
+			buf := make([]float32, info.BlockWidth*info.BlockHeight)
+			for i := int(next.Add(1)) - 1; i < len(blocks)*len(set.Layers); i = int(next.Add(1)) - 1 {
+				l, at := set.Layers[i%len(set.Layers)], blocks[i/len(set.Layers)]
+				x, y := at[0]*info.BlockWidth, at[1]*info.BlockHeight
+				w, h := min(info.BlockWidth, info.Width-x), min(info.BlockHeight, info.Height-y)
+				if err := l.band.Read(x, y, buf, w, h, godal.ErrLogger(l.j.handle)); err != nil {
+					b.Error(err)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	for _, set := range sets[1:] {
+		set.Close()
+	}
+}
+
+// sampleAll visits all craters and sums their layers by ring and sector.
+func sampleAll(b *testing.B, s *LayerSet, jobs []Job, workers int) {
+	sums := make([]*polarSums, workers)
+	for i := range sums {
+		sums[i] = newPolarSums(12, 24, len(s.Layers))
+	}
+	err := Visit(context.Background(), s, jobs, workers, func(w int, job Job, p *Patch, err error) error {
+		sums[w].add(p, job.Reach)
+		return err
+	})
+	if err != nil {
+		b.Fatal(err)
+	}
+}
+
+// polarSums are sums over cells: area, and area times value by layer.
+type polarSums struct {
+	rings, sectors, layers int
+	edges                  []float64 // of the rings, squared share of the reach
+	table                  [4097]int8
+	sum                    []float64
+}
+
+// newPolarSums makes rings of equal width in the logarithm from 1/16 of the
+// reach on.
+func newPolarSums(rings, sectors, layers int) *polarSums {
+	s := &polarSums{rings: rings, sectors: sectors, layers: layers, sum: make([]float64, (rings+1)*sectors*(1+layers))}
+	for k := range rings {
+		e := math.Pow(16, float64(k+1)/float64(rings)-1)
+		s.edges = append(s.edges, e*e)
+	}
+	for i := range s.table {
+		for q := float64(i) / 4096; q >= s.edges[s.table[i]] && int(s.table[i]) < rings-1; {
+			s.table[i]++
+		}
+	}
+	return s
+}
+
+func (s *polarSums) add(p *Patch, reach float64) {
+	clear(s.sum)
+	turn, stride, scale := float64(s.sectors)/(2*math.Pi), 1+s.layers, 1/(reach*reach)
+	for i, r := range p.R {
+		q := r * r * scale
+		k := int(s.table[int(q*4096)])
+		if q >= s.edges[k] {
+			k++
+		}
+		cell := (k*s.sectors + min(int(p.Az[i]*turn), s.sectors-1)) * stride
+		sum, a := s.sum[cell:cell+stride], p.Area[i]
+		sum[0] += a
+		for l, v := range p.Values {
+			if v[i] == v[i] {
+				sum[1+l] += a * float64(v[i])
+			}
+		}
+	}
+}
