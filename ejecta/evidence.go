@@ -107,6 +107,7 @@ type SectorSum struct {
 	AzLo, AzHi  float64 // degrees
 	Mean        float64
 	Variance    float64
+	Own         float64 // of Variance, what the sectors do not share
 	East, North float64 // crater radii
 	Pixels      int
 	Full        int

@@ -166,8 +166,9 @@ func share(part, whole int) float64 {
 	return float64(part) / float64(whole)
 }
 
-// putSectors writes the azimuthal profile of the excess and the envelope that
-// 95 % of the largest sectors keep within under no direction.
+// putSectors writes the azimuthal profile of the excess, and how far from the
+// mean of the sectors the farthest one stays 95 times in 100 when there is no
+// direction.
 func (e *Evidence) putSectors(f *Finding, r RadialProfile, variance float64) {
 	sum, n := 0.0, 0
 	for _, s := range e.Sectors {
@@ -175,7 +176,7 @@ func (e *Evidence) putSectors(f *Finding, r RadialProfile, variance float64) {
 		if s.Pixels > 0 {
 			v.Mean = s.Mean - r.Background - r.PlaneEast*s.East - r.PlaneNorth*s.North
 			v.SE = math.Hypot(math.Sqrt(s.Variance*variance), r.BackgroundSE)
-			sum += v.SE
+			sum += math.Sqrt(s.Own * variance)
 			n++
 		}
 		f.Azimuthal = append(f.Azimuthal, v)

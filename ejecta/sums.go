@@ -150,4 +150,40 @@ func (e *Evidence) sectorSums(site Site, valid []bool) {
 		sin, cos := math.Sincos(c.Az[i])
 		s.East, s.North = c.Rho[i]*sin, c.Rho[i]*cos
 	}
+	e.setOwn(squares.shared())
+}
+
+// setOwn splits the variance that all sectors share from each one's own: noise
+// that lifts the whole ring makes no direction. A tenth always stays.
+func (e *Evidence) setOwn(shared float64) {
+	for i := range e.Sectors {
+		s := &e.Sectors[i]
+		s.Own = math.Max(s.Variance-shared, 0.1*s.Variance)
+	}
+}
+
+// shared is the variance of the mean of all cells, by area. The mean covariance
+// of a cell with the others is that variance; two cells, a quarter of the list
+// apart, stand for all.
+func (l *lattice) shared() float64 {
+	n := l.cells.N
+	if n == 0 {
+		return 0
+	}
+	total := 0.0
+	for _, w := range l.cells.Weight {
+		total += w
+	}
+	return (l.withMean(0, total) + l.withMean(n/4, total)) / 2
+}
+
+// withMean is the covariance of a cell with the mean of all by area.
+func (l *lattice) withMean(i int, total float64) float64 {
+	row := make([]float64, l.cells.N)
+	l.row(i, 0, row)
+	sum := 0.0
+	for j, c := range row {
+		sum += c * l.cells.Weight[j] / total
+	}
+	return sum
 }

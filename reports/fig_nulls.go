@@ -88,7 +88,7 @@ func histogramPlot(series []pSeries) *plot.Plot {
 			n.bars(d, x, y, i == 0)
 		}
 		d.line(stroke(inkColour, 0.8, 1, 1.5), at(x(0), y(1)), at(x(1), y(1)))
-		d.write("chance alone", at(x(1)-2, y(1)+2), smallText, inkColour, text.XRight, text.YBottom)
+		d.halo("chance alone", at(x(0.5), y(1)), smallText)
 	}))
 	return p
 }

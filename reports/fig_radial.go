@@ -63,7 +63,7 @@ func radialPlot(f ejecta.Finding, all []ejecta.Finding, l look, last bool) *plot
 	}
 	p := newPlot(x, f.Species+" ("+unitText(f.Unit)+")")
 	p.X.Min, p.X.Max = 0, f.Radial[len(f.Radial)-1].RhoHi
-	p.Y.Min, p.Y.Max = radialLimits(all, f.Unit)
+	p.Y.Min, p.Y.Max = radialLimits(all, f)
 	p.Add(plotFunc(radialGround), plotFunc(gridLines), plotFunc(func(c draw.Canvas, p *plot.Plot) { radialMarks(c, p, f, l) }))
 	return p
 }
@@ -75,7 +75,7 @@ func radialGround(c draw.Canvas, p *plot.Plot) {
 	hi := min(x(ejectaHi), c.Max.X)
 	d.fill(bandColour, rectangle(at(x(ejectaLo), c.Min.Y), at(hi, c.Max.Y)))
 	d.line(stroke(softColour, 0.6, 1, 1.5), at(x(1), c.Min.Y), at(x(1), c.Max.Y))
-	d.write("rim", at(x(1)-2, c.Max.Y-2), smallText, softColour, text.XRight, text.YTop)
+	d.write("rim", at(x(1)-2, c.Min.Y+3), smallText, softColour, text.XRight, text.YBottom)
 	d.write("excess", at((x(ejectaLo)+hi)/2, c.Min.Y+3), smallText, softColour, text.XCenter, text.YBottom)
 }
 
@@ -134,19 +134,39 @@ func ringRuns(rings []ejecta.RingValue, get func(ejecta.RingValue) float64) [][]
 	return runs
 }
 
-// radialLimits are the limits that all panels of one unit share.
-func radialLimits(list []ejecta.Finding, unit string) (lo, hi float64) {
+// radialLimits are the limits of a panel: as far below and above its own
+// background as the panels of its unit need, so that one step of the axis is
+// one amount in all of them.
+func radialLimits(all []ejecta.Finding, f ejecta.Finding) (lo, hi float64) {
 	var b bounds
-	for _, f := range list {
-		if f.Unit != unit {
-			continue
-		}
-		b.add(f.Background-f.BackgroundSE, f.Background+f.BackgroundSE)
-		for _, r := range f.Radial {
-			b.add(r.Mean-r.SE, r.Mean+r.SE, r.Model)
+	for _, o := range all {
+		if o.Unit == f.Unit {
+			addRings(&b, o)
 		}
 	}
-	return b.padded(0.08)
+	lo, hi = b.padded(0.08)
+	return lo + radialLevel(f), hi + radialLevel(f)
+}
+
+// addRings gathers what a panel shows, less its level.
+func addRings(b *bounds, f ejecta.Finding) {
+	level := radialLevel(f)
+	b.add(-f.BackgroundSE, f.BackgroundSE)
+	for _, r := range f.Radial {
+		b.add(r.Mean-r.SE-level, r.Mean+r.SE-level, r.Model-level)
+	}
+}
+
+// radialLevel is the background, the outermost mean where there is none, or zero.
+func radialLevel(f ejecta.Finding) float64 {
+	level := f.Background
+	for i := len(f.Radial) - 1; i >= 0 && math.IsNaN(level); i-- {
+		level = f.Radial[i].Mean
+	}
+	if math.IsNaN(level) {
+		return 0
+	}
+	return level
 }
 
 func radialAlt(title string, list []ejecta.Finding) string {

@@ -26,6 +26,7 @@ var (
 var pageTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
 	"show":    DisplayText,
 	"number":  orDash,
+	"chance":  chance,
 	"explain": shortWord,
 	"long":    longWord,
 	"percent": func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },

@@ -6,6 +6,7 @@ import (
 	"maps"
 	"slices"
 	"strconv"
+	"strings"
 
 	"rimcast/ejecta"
 	"rimcast/geom"
@@ -193,7 +194,9 @@ func newSheet(s *Survey, t ejecta.Target) (sheetView, error) {
 	v.Rows = sheetRows(list)
 	for _, f := range list {
 		v.Species = append(v.Species, fmt.Sprintf("%s (%s)", DisplayText(f.Species), unitText(f.Unit)))
-		v.Verdicts = append(v.Verdicts, pairView{f.Species, cmp.Or(f.Verdict, f.Note, shortWord(f.Status))})
+		if words := cmp.Or(f.Verdict, f.Note, shortWord(f.Status)); !strings.Contains(t.Verdict, words) {
+			v.Verdicts = append(v.Verdicts, pairView{f.Species, words})
+		}
 		for _, fam := range f.Families {
 			v.Families = append(v.Families, familyView{f.Species, fam})
 		}
@@ -245,13 +248,13 @@ func sheetRows(list []ejecta.Finding) []sheetRow {
 		row("status", "", func(f ejecta.Finding) string { return string(f.Status) }),
 		row("background", "", func(f ejecta.Finding) string { return withError(f.Background, f.BackgroundSE) }),
 		row("excess, 1.1 to 2.5 R", "excess", func(f ejecta.Finding) string { return withError(f.Excess, f.ExcessSE) }),
-		row("p, q of the excess", "q", func(f ejecta.Finding) string { return orDash(f.ExcessP) + ", " + orDash(f.ExcessQ) }),
+		row("p, q of the excess", "q", func(f ejecta.Finding) string { return chance(f.ExcessP) + ", " + chance(f.ExcessQ) }),
 		row("excess at the rim", "rim_excess", func(f ejecta.Finding) string { return withError(f.RimExcess, f.RimExcessSE) }),
 		row("decay exponent", "decay_exponent", func(f ejecta.Finding) string { return withError(f.Decay, f.DecaySE) }),
 		row("extent, crater radii", "extent", func(f ejecta.Finding) string { return orDash(f.Extent) }),
 		row("pattern", "", patternCell),
 		row("asymmetry", "asymmetry", func(f ejecta.Finding) string { return withError(f.Asymmetry, f.AsymmetrySE) }),
-		row("p, q of the direction", "p", func(f ejecta.Finding) string { return orDash(f.AsymmetryP) + ", " + orDash(f.AsymmetryQ) }),
+		row("p, q of the direction", "p", func(f ejecta.Finding) string { return chance(f.AsymmetryP) + ", " + chance(f.AsymmetryQ) }),
 		row("same verdict under other choices", "robust_share", func(f ejecta.Finding) string { return orDash(f.Robust.Share()) }),
 		row("axis, degrees from north", "axis", axisCell),
 		row("detectable half the time, 95 %", "detectable_50", func(f ejecta.Finding) string { return orDash(f.Detectable50) + ", " + orDash(f.Detectable95) }),
@@ -262,9 +265,20 @@ func sheetRows(list []ejecta.Finding) []sheetRow {
 	}
 }
 
+// chance is a p or q for people: below 1e-12 its digits mean nothing.
+func chance(p float64) string {
+	if p < 1e-12 {
+		return "< 1e-12"
+	}
+	return orDash(p)
+}
+
 func withError(v, se float64) string {
 	if orDash(v) == "–" {
 		return "–"
+	}
+	if orDash(se) == "–" {
+		return orDash(v)
 	}
 	return orDash(v) + " ± " + orDash(se)
 }

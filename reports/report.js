@@ -7,6 +7,7 @@ const of = (column, row) => data[column][data.crater[row]];
 
 // number shows three significant digits, a dash for what is missing.
 const number = v => v === null ? dash : Number(v.toPrecision(3)).toString();
+const chance = v => v !== null && v < 1e-12 ? "< 1e-12" : number(v);
 const fixed = (v, n) => v === null ? dash : v.toFixed(n);
 
 // Each column: heading, is it a number, what sorts it, what it shows.
@@ -16,17 +17,17 @@ const columns = [
   ["species", false, r => data.speciesNames[data.species[r]], r => species(r)],
   ["status", false, r => data.statusNames[data.status[r]], r => data.statusNames[data.status[r]]],
   ["pattern", false, r => data.patternNames[data.pattern[r]], r => data.patternNames[data.pattern[r]] || dash],
+  ["alarms", false, r => data.alarmNames[data.alarms[r]], r => data.alarmNames[data.alarms[r]] || dash],
   ["excess", true, r => data.excess[r], r => number(data.excess[r])],
   ["excess\nover s.e.", true, r => data.z[r], r => fixed(data.z[r], 1)],
-  ["q of the\nexcess", true, r => data.q[r], r => number(data.q[r])],
+  ["q of the\nexcess", true, r => data.q[r], r => chance(data.q[r])],
   ["excess at\nthe rim", true, r => data.rim[r], r => number(data.rim[r])],
   ["upper limit\n95 %", true, r => data.limit[r], r => number(data.limit[r])],
   ["axis\n(degrees)", true, r => data.axis[r], r => fixed(data.axis[r], 0)],
-  ["q of the\ndirection", true, r => data.asym[r], r => number(data.asym[r])],
+  ["q of the\ndirection", true, r => data.asym[r], r => chance(data.asym[r])],
   ["radius\n(km)", true, r => of("radius", r), r => number(of("radius", r))],
   ["longitude\n(° east)", true, r => of("lon", r), r => fixed(of("lon", r), 2)],
   ["latitude\n(°)", true, r => of("lat", r), r => fixed(of("lat", r), 2)],
-  ["alarms", false, r => data.alarmNames[data.alarms[r]], r => data.alarmNames[data.alarms[r]] || dash],
 ];
 const total = data.crater ? data.crater.length : 0;
 const needles = (data.ids || []).map((id, c) => (id + "\n" + data.names[c]).toLowerCase());
@@ -89,7 +90,7 @@ function cell(r, k) {
   const [, numeric, , show] = columns[k], td = make("td", undefined, numeric ? "n" : "");
   if (show) {
     td.textContent = show(r);
-    const about = k === 3 || k === 4 || k === 15 ? String(td.textContent).split(" ").map(w => data.words[w] ? w + ": " + data.words[w] : "").filter(Boolean).join("\n") : "";
+    const about = k >= 3 && k <= 5 ? String(td.textContent).split(" ").map(w => data.words[w] ? w + ": " + data.words[w] : "").filter(Boolean).join("\n") : "";
     if (about) td.title = about;
     return td;
   }

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"rimcast/ejecta"
 )
@@ -41,11 +42,22 @@ func (p *pipeline) believedSlopes(species int, names []string, survey *ejecta.Sl
 			continue
 		}
 		out[n] = s
-		text := fmt.Sprintf("%s: follows %s by %.3g per unit over the map, from place to place within %.2g", p.sv.Species[species].shownName(), n, s.Mean, s.SD)
+		text := fmt.Sprintf("%s: follows %s by %.3g %s over the map, from place to place within %.2g", p.sv.Species[species].shownName(), n, s.Mean, p.slopeUnit(species, n), s.SD)
 		p.notes = append(p.notes, text)
 		p.prog.Note("%s", text)
 	}
 	return out
+}
+
+// slopeUnit is the unit of a slope, such as "ppm per K".
+func (p *pipeline) slopeUnit(species int, covariate string) string {
+	above, below := p.unitOf(species), "unit"
+	for i := range p.sv.Covariates {
+		if c := &p.sv.Covariates[i]; c.Name == covariate && c.Unit != "" {
+			below = c.Unit
+		}
+	}
+	return strings.TrimSpace(above + " per " + below)
 }
 
 // withSlopes gives a species' own slopes to the covariates of a site.
