@@ -105,12 +105,14 @@ func (bl Blanket) fixedDecay(s, g float64) Blanket {
 }
 
 func newDecayCurve(g *Gram, variance float64) decayCurve {
-	s := make([]float64, len(decayNodes))
-	lg := make([]float64, len(decayNodes))
-	for j := range decayNodes {
-		c := colDecay + j
-		s[j] = g.at(c, colValue) / variance
-		lg[j] = math.Log(math.Max(g.at(c, c)/variance, 1e-300))
+	return curveThrough(decayNodesOf(g, variance))
+}
+
+// curveThrough interpolates score and information, given at decayNodes, along b.
+func curveThrough(s, g []float64) decayCurve {
+	lg := make([]float64, len(g))
+	for j, v := range g {
+		lg[j] = math.Log(math.Max(v, 1e-300))
 	}
 	var fs, fg interp.NotAKnotCubic
 	if fs.Fit(decayNodes[:], s) != nil || fg.Fit(decayNodes[:], lg) != nil {
