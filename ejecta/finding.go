@@ -97,6 +97,8 @@ type Alarm struct {
 type Finding struct {
 	CraterIndex int // into the survey's craters
 	Species     string
+	Quantity    string // the species without its epoch; empty when it has none
+	Epoch       string // time of day or campaign of the map, when the survey names one
 	Unit        string
 	Status      Status
 	Note        string // the reason in words, for any status but ok

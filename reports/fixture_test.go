@@ -48,6 +48,7 @@ func fixture(n int) *Survey {
 		}
 	}
 	s.Nulls = fixtureNulls(rng)
+	fixtureEpochs(s, min(n, 12))
 	s.Manifest = fixtureManifest(n)
 	return s
 }

@@ -50,6 +50,7 @@ func WriteSchema(w io.Writer) error {
 	return writeJSON(w, schemaFile{schemaText, []schemaResource{
 		resource(findingsTable), resource(contrastsTable), resource(targetsTable), resource(radialTable),
 		resource(azimuthalTable), resource(alarmsTable), resource(refusedTable),
+		resource(epochsTable), resource(persistenceTable),
 	}})
 }
 

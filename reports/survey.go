@@ -20,8 +20,12 @@ type Survey struct {
 	Cutouts   []Cutout          // of the craters that get a figure
 	Masked    []MaskedDisc      // crater order; for the overlay only
 	Nulls     []NullSummary
-	Notes     []string // what the reader of the report must know first
-	Manifest  Manifest
+
+	Epochs      []ejecta.EpochFinding // crater by crater, species by species, in the order of the day
+	Persistence []ejecta.Persistence  // crater by crater
+
+	Notes    []string // what the reader of the report must know first
+	Manifest Manifest
 }
 
 // SpeciesInfo names a mapped quantity.

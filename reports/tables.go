@@ -92,6 +92,7 @@ func findingExtra() []column[findingRow] {
 		words("verdict", "one sentence", func(r findingRow) string { return r.finding.Verdict }),
 		amount("thermal_share", "1", "share of the rim excess that temperatures and times of day take when fitted beside it", f(func(f *ejecta.Finding) float64 { return f.ThermalShare })),
 		amount("robust_share", "1", "share of other choices (rings, centre, decay, layers) under which the verdict stays; empty without a claim", f(func(f *ejecta.Finding) float64 { return f.Robust.Share() })),
+		words("epoch", docEpoch+"; part of the name in species", func(r findingRow) string { return r.finding.Epoch }),
 	}
 }
 

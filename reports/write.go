@@ -41,6 +41,8 @@ func files(s *Survey, opt Options) []file {
 		{azimuthalTable.file, func(w io.Writer) error { return azimuthalTable.write(w, s.sectorRows()) }},
 		{alarmsTable.file, func(w io.Writer) error { return alarmsTable.write(w, s.alarmRows()) }},
 		{refusedTable.file, func(w io.Writer) error { return refusedTable.write(w, slices.Values(s.Catalogue.Refused)) }},
+		{epochsTable.file, func(w io.Writer) error { return epochsTable.write(w, s.epochRows()) }},
+		{persistenceTable.file, func(w io.Writer) error { return persistenceTable.write(w, s.persistenceRows()) }},
 		{"schema.json", WriteSchema},
 		{"manifest.json", func(w io.Writer) error { return WriteManifest(w, s) }},
 		{"overlay.geojson", func(w io.Writer) error { return WriteOverlay(w, s, opt) }},

@@ -28,6 +28,9 @@ var layerOptions = map[string]func(l *layerSection, value string) error{
 	"scale":        func(l *layerSection, v string) error { return setNumber(&l.Scale, v) },
 	"offset":       func(l *layerSection, v string) error { return setNumber(&l.Offset, v) },
 	"bits":         setBits,
+	"local_time_h": func(l *layerSection, v string) error { return setNumber(&l.LocalTime, v) },
+
+	"subsolar_lat_deg": func(l *layerSection, v string) error { return setNumber(&l.Subsolar, v) },
 }
 
 // parseLayer reads the value of --species, --covariate or --mask:

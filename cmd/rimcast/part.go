@@ -59,6 +59,7 @@ type partEntry struct {
 	Finding       ejecta.Finding
 	Amplitude, SE float64
 	H, Cov        []float64
+	Epoch         *ejecta.EpochFinding // nil without times of day
 }
 
 // partEnd closes a finished part.
@@ -143,6 +144,7 @@ var pinTypes = sync.OnceFunc(func() {
 		Catalogue: geom.Catalogue{Craters: make([]geom.Crater, 1)}, Findings: make([]ejecta.Finding, 1),
 		Contrasts: make([]ejecta.Contrast, 1), Targets: make([]ejecta.Target, 1),
 		Cutouts: make([]reports.Cutout, 1), Masked: make([]reports.MaskedDisc, 1),
+		Epochs: make([]ejecta.EpochFinding, 1), Persistence: make([]ejecta.Persistence, 1),
 	}
 	if err := saveSurvey(io.Discard, empty); err != nil {
 		panic("rimcast: an empty survey cannot be saved: " + err.Error())

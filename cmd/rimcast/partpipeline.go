@@ -25,7 +25,7 @@ func (sv *surveyFile) header(craters int, inputs []reports.Input) partHeader {
 func (p *pipeline) entry(slot int) partEntry {
 	ev := p.evidence[slot]
 	h, cov := ev.Coefficients()
-	return partEntry{slot, p.findings[slot], ev.Amplitude, ev.SE, h, cov}
+	return partEntry{slot, p.findings[slot], ev.Amplitude, ev.SE, h, cov, p.epochEntry(slot)}
 }
 
 func (e *partEntry) evidence() (ejecta.SpeciesEvidence, error) {
@@ -36,6 +36,7 @@ func (e *partEntry) evidence() (ejecta.SpeciesEvidence, error) {
 func (p *pipeline) restore(e *partEntry) error {
 	ev, err := e.evidence()
 	p.findings[e.Slot], p.evidence[e.Slot] = e.Finding, ev
+	p.restoreEpoch(e)
 	return err
 }
 
@@ -43,7 +44,7 @@ func (p *pipeline) restore(e *partEntry) error {
 func (p *pipeline) shared() *partShared {
 	s := &partShared{
 		Survey: saveSettings(p.sv), Body: p.body, Cat: p.cat, Notes: p.notes,
-		Maps: recordMaps(p.sv, p.body), Scales: p.saveScales(), Settled: p.set,
+		Maps: recordMaps(p.sv, p.body), Scales: p.saveScales(), Settled: p.set, Epochs: p.saveEpochNulls(),
 	}
 	for i := range p.sv.Species {
 		s.Units = append(s.Units, p.unitOf(i))
@@ -141,6 +142,7 @@ func pipelineOf(s *partShared, prog progress) (*pipeline, error) {
 	p.restoreNulls(s)
 	n := len(p.cat.Craters) * len(sv.Species)
 	p.findings, p.evidence = make([]ejecta.Finding, n), make([]ejecta.SpeciesEvidence, n)
+	p.gatherEpochs()
 	return p, nil
 }
 
@@ -154,6 +156,7 @@ func (p *pipeline) restoreNulls(s *partShared) {
 		}
 		p.nulls = append(p.nulls, n)
 	}
+	p.restoreEpochNulls(s.Epochs)
 	p.scales = map[scaleKey]*nullScale{}
 	for _, k := range s.Scales {
 		p.scales[scaleKey{k.Species, k.Level, k.Class}] = &nullScale{lambda: k.Lambda, radiusLo: k.RadiusLo, radiusHi: k.RadiusHi, p: k.P, pe: k.PE}

@@ -107,6 +107,9 @@ func (p *part) takeEntries(packed []byte) error {
 		if _, err := list[i].evidence(); err != nil {
 			return err
 		}
+		if e := list[i].Epoch; e != nil && !e.Valid() {
+			return errors.New("a time of day does not hold what its tests need")
+		}
 	}
 	p.entries = append(p.entries, list...)
 	return nil

@@ -23,6 +23,7 @@ type partShared struct {
 	Maps    mapRecord
 	Notes   []string
 	Nulls   [][][]float64 // scores by null position and species
+	Epochs  []savedNull   // the same null positions for the times of day; none without
 	Scales  []savedScale
 	Settled ejecta.Settings
 }
@@ -41,6 +42,7 @@ type savedSettings struct {
 type savedLayer struct {
 	Written, WrittenSigma string
 	Scale, Offset         []float64 // none or one
+	LocalTime, Subsolar   []float64
 }
 
 // savedSite is a crater of the pipeline.
@@ -69,7 +71,7 @@ func saveSettings(sv *surveyFile) savedSettings {
 	s := savedSettings{File: *sv, Source: sv.source, Args: sv.args, WrittenCatalogue: sv.Catalogue.written}
 	for _, n := range sv.layers() {
 		l := n.layer
-		s.Layers = append(s.Layers, savedLayer{l.written, l.writtenSigma, pointed(l.Scale), pointed(l.Offset)})
+		s.Layers = append(s.Layers, savedLayer{l.written, l.writtenSigma, pointed(l.Scale), pointed(l.Offset), pointed(l.LocalTime), pointed(l.Subsolar)})
 	}
 	return s
 }
@@ -100,6 +102,7 @@ func (s *savedSettings) restore() (*surveyFile, error) {
 		l, k := n.layer, s.Layers[i]
 		l.written, l.writtenSigma = k.Written, k.WrittenSigma
 		l.Scale, l.Offset = pointer(k.Scale), pointer(k.Offset)
+		l.LocalTime, l.Subsolar = pointer(k.LocalTime), pointer(k.Subsolar)
 	}
 	return &sv, nil
 }
@@ -117,7 +120,7 @@ func (s *partShared) check(h partHeader) error {
 	case len(s.Maps.Labels) != len(s.Maps.Projections):
 		return errors.New("its record of the maps is not whole")
 	}
-	return errors.Join(s.Body.Valid(), s.checkCraters(), s.checkNulls(h))
+	return errors.Join(s.Body.Valid(), s.checkCraters(), s.checkNulls(h), s.checkEpochNulls(h))
 }
 
 func (s *partShared) checkCraters() error {

@@ -54,6 +54,7 @@ func (p *pipeline) measureCraters(ctx context.Context) error {
 		}
 		for species := range p.sv.Species {
 			*p.finding(i, species) = p.unmeasured(c.status, c.note)
+			p.unmeasuredEpoch(i, species)
 		}
 	}
 	err := p.visitKept(ctx, jobs)
@@ -67,6 +68,7 @@ func (p *pipeline) label() {
 		f, species := &p.findings[i], i%len(p.sv.Species)
 		f.CraterIndex = i / len(p.sv.Species)
 		f.Species, f.Unit = p.sv.Species[species].shownName(), p.unitOf(species)
+		f.Quantity, f.Epoch = p.sv.Species[species].Name, p.sv.Species[species].Epoch
 	}
 }
 
@@ -103,6 +105,7 @@ func (p *pipeline) craterAt(g *group, b *siteBuilder, job raster.Job, patch *ras
 	for k, species := range g.species {
 		if status != ejecta.StatusOK {
 			*p.finding(job.ID, species) = p.unmeasured(status, note)
+			p.unmeasuredEpoch(job.ID, species)
 			continue
 		}
 		p.measureCrater(b, species, at, sites[k])
@@ -175,13 +178,14 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 		NullScale: scale, Noise: site.Noise, SigmaCentre: c.SigmaCentre / c.Radius, SigmaRadius: c.SigmaRadius / c.Radius,
 		RimAxes: [2]float64{c.SemiMajor, c.SemiMinor}, RimAzimuth: c.RimAzimuth,
 		NearDuplicate: p.duplicated(i), Seed: p.seedOf(c.ID),
-		SunAzimuth: b.sun, TrackAzimuth: b.track, StripLayer: b.strips != nil,
+		SunAzimuth: b.sunOf(species, c.Centre), TrackAzimuth: b.track, StripLayer: b.strips != nil,
 	}
 	alarms := append(e.Alarms(&m, set, in), p.mapAlarms[species]...)
 	f := m.Finding
 	f.Alarms = alarms
 	f.Robust = e.Robustness(&m, set, in)
 	*p.finding(i, species) = f
+	b.measureEpoch(species, at, site, e, &m, set)
 	ev := ejecta.SpeciesEvidence{Direction: m.Direction, Amplitude: m.Blanket.Z * m.Blanket.Sigma, SE: m.Blanket.Sigma}
 	ev.Compact()
 	p.evidence[i*len(p.sv.Species)+species] = ev

@@ -14,6 +14,7 @@ import (
 func (p *pipeline) finish() (*reports.Survey, error) {
 	p.prog.Stage("catalogue", 0)
 	excess, directions := ejecta.Correct(p.findings, len(p.sv.Species))
+	persistence := p.persistences()
 	for i := range p.findings {
 		p.findings[i].Describe(p.set.Alpha)
 	}
@@ -22,6 +23,7 @@ func (p *pipeline) finish() (*reports.Survey, error) {
 	s := &reports.Survey{
 		Title: p.sv.Title, Body: p.body, BodyCode: p.body.Code(), Species: p.speciesInfo(),
 		Catalogue: p.cat, Findings: p.findings, Contrasts: contrasts, Nulls: p.nullSummaries(),
+		Epochs: p.epochList(), Persistence: persistence,
 	}
 	s.Targets = ejecta.Rank(rankInputs(s), p.sv.Ranking.Weights, p.sv.Tests.Seed)
 	s.Notes = append(s.Notes, fmt.Sprintf("False discovery rates are over %d tests of an excess, %d of a direction and %d of a species contrast.", excess, directions, tested))
@@ -63,6 +65,9 @@ func (p *pipeline) contrasts() []ejecta.Contrast {
 	for i := range p.cat.Craters {
 		for a := range n {
 			for b := a + 1; b < n; b++ {
+				if !p.comparable(a, b) {
+					continue
+				}
 				fa, fb := p.finding(i, a), p.finding(i, b)
 				if !fa.Status.Measured() && !fb.Status.Measured() {
 					continue

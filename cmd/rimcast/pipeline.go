@@ -31,6 +31,9 @@ type pipeline struct {
 	sites  []crater // one per catalogue crater
 	nulls  []nullSite
 
+	epochSets []epochSet
+	epochs    []ejecta.EpochFinding // like findings; nil without times of day
+
 	findings  []ejecta.Finding         // crater-major
 	evidence  []ejecta.SpeciesEvidence // like findings
 	scales    map[scaleKey]*nullScale
@@ -70,6 +73,7 @@ type besideLayer struct {
 	layer   *raster.Layer
 	section *layerSection
 	mask    bool
+	epoch   int // 1 more than the species whose time of day it is, for its missing pixels
 }
 
 // measureSurvey measures the craters of a survey, or those of one shard, on
@@ -112,6 +116,9 @@ func (p *pipeline) open() error {
 		return err
 	}
 	if err := p.openBeside(); err != nil {
+		return err
+	}
+	if err := p.openEpochs(); err != nil {
 		return err
 	}
 	if err := p.openSigmas(); err != nil {
@@ -191,7 +198,7 @@ func (p *pipeline) addBeside(g *group, section *layerSection, mask bool) error {
 		return err
 	}
 	if !g.set.Layers[0].Grid().Same(l.Grid()) {
-		g.beside = append(g.beside, besideLayer{l, section, mask})
+		g.beside = append(g.beside, besideLayer{layer: l, section: section, mask: mask})
 		return nil
 	}
 	n := len(g.set.Layers)

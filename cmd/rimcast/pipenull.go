@@ -72,6 +72,7 @@ type nullResult struct {
 	omnibus  float64
 	z        float64
 	scores   []float64
+	epoch    []float64 // of the blanket and the harmonics on the ground common to all times of day
 	evidence *ejecta.Evidence
 }
 
@@ -106,6 +107,7 @@ func (p *pipeline) nullAt(g *group, b *siteBuilder, job raster.Job, patch *raste
 	set.Outer = n.outer
 	for k, s := range sites {
 		n.result[g.species[k]] = measureNull(s, set)
+		b.nullEpoch(g.species[k], s, set, &n.result[g.species[k]])
 	}
 }
 

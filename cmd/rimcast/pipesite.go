@@ -31,6 +31,8 @@ type siteBuilder struct {
 	patch   raster.Patch
 	near    []geom.Neighbour
 	vectors vectors
+	day     dayTimes
+	sites   []ejecta.Site // of the last place
 
 	level      int       // of the last place
 	strips     []float64 // strip numbers round it, nil without such a layer
@@ -65,6 +67,7 @@ func closeBuilders(list []*siteBuilder) {
 // neighbours and covariates. The sites are valid until the next call.
 func (b *siteBuilder) build(at place, patch *raster.Patch) ([]ejecta.Site, error) {
 	b.sun, b.track, b.level, b.strips = math.NaN(), math.NaN(), at.level, nil
+	b.day.begin(len(b.p.sv.Species))
 	b.fillSamples(at, patch)
 	neighbours := b.maskNeighbours(at, patch)
 	covariates, err := b.besideFields(at, patch)
@@ -89,6 +92,7 @@ func (b *siteBuilder) build(at place, patch *raster.Patch) ([]ejecta.Site, error
 		}
 		sites[k] = s
 	}
+	b.sites = sites
 	return sites, nil
 }
 
@@ -103,6 +107,7 @@ func (b *siteBuilder) covariateFields(section *layerSection, values []float64) [
 	}
 	switch section.Kind {
 	case "local_time":
+		b.day.addHours(section, b.rho, values)
 		cos, sin := make([]float64, len(values)), make([]float64, len(values))
 		for i, hour := range values {
 			sin[i], cos[i] = math.Sincos(hour * math.Pi / 12)
@@ -110,6 +115,7 @@ func (b *siteBuilder) covariateFields(section *layerSection, values []float64) [
 		return []ejecta.Field{{Name: section.Name + " cos", Kind: section.Kind, Values: cos}, {Name: section.Name + " sin", Kind: section.Kind, Values: sin}}
 	case "sun_azimuth":
 		b.sun = b.meanAzimuth(section, values)
+		b.day.addSun(section, b.rho, values)
 		return nil
 	case "track_azimuth":
 		b.track = b.meanAzimuth(section, values)
@@ -236,6 +242,10 @@ func (b *siteBuilder) besideFields(at place, patch *raster.Patch) ([]ejecta.Fiel
 			return nil, err
 		}
 		values := nearestValues(l.Grid(), frame, patch, &b.patch)
+		if beside.epoch > 0 {
+			b.day.elsewhere[beside.epoch-1] = values
+			continue
+		}
 		if !beside.mask {
 			fields = append(fields, b.covariateFields(beside.section, values)...)
 			continue

@@ -84,6 +84,8 @@ func oneCrater(s *reports.Survey, name string) (*reports.Survey, error) {
 	one.Contrasts = pick(s.Contrasts, func(c *ejecta.Contrast) *int { return &c.CraterIndex }, index)
 	one.Targets = pick(s.Targets, func(t *ejecta.Target) *int { return &t.CraterIndex }, index)
 	one.Cutouts = pick(s.Cutouts, func(c *reports.Cutout) *int { return &c.CraterIndex }, index)
+	one.Epochs = pick(s.Epochs, func(e *ejecta.EpochFinding) *int { return &e.CraterIndex }, index)
+	one.Persistence = pick(s.Persistence, func(p *ejecta.Persistence) *int { return &p.CraterIndex }, index)
 	one.Masked = nil // its neighbours are not in this survey
 	if len(one.Targets) == 0 {
 		one.Targets = []ejecta.Target{{CraterIndex: 0}}
@@ -144,13 +146,19 @@ type profiled struct {
 	Target    any    `json:"target"`
 	Findings  any    `json:"findings"`
 	Contrasts any    `json:"contrasts"`
+	Epochs    any    `json:"epochs,omitempty"`
+	Day       any    `json:"persistence,omitempty"`
 	Written   string `json:"written,omitempty"`
 }
 
 func (a *app) printProfile(one *reports.Survey, out string) error {
 	c := one.Catalogue.Craters[0]
 	if a.json {
-		return printJSON(a.stdout, profiled{plain(c), plain(one.Targets[0]), plain(one.Findings), plain(one.Contrasts), out})
+		p := profiled{Crater: plain(c), Target: plain(one.Targets[0]), Findings: plain(one.Findings), Contrasts: plain(one.Contrasts), Written: out}
+		if len(one.Persistence) > 0 {
+			p.Epochs, p.Day = plain(one.Epochs), plain(one.Persistence)
+		}
+		return printJSON(a.stdout, p)
 	}
 	var b strings.Builder
 	craterHead(&b, c, one.Targets[0])
@@ -162,6 +170,7 @@ func (a *app) printProfile(one *reports.Survey, out string) error {
 			fmt.Fprintf(&b, "\n%s against %s: %s\n", k.SpeciesA, k.SpeciesB, printable(k.Sentence))
 		}
 	}
+	dayText(&b, one.Epochs, one.Persistence)
 	if out != "" {
 		fmt.Fprintf(&b, "\nfigures, tables and report are in %s\n", out)
 	}

@@ -33,6 +33,7 @@ const (
 type savedHead struct {
 	Survey                                                 reports.Survey
 	Craters, Findings, Contrasts, Targets, Cutouts, Masked int
+	Epochs, Persistence                                    int
 }
 
 // maxSaved bounds the counts in a head, so that a damaged one cannot ask for
@@ -54,6 +55,8 @@ func saveSurvey(w io.Writer, s *reports.Survey) error {
 		encodePieces(e, s.Targets),
 		encodePieces(e, s.Cutouts),
 		encodePieces(e, s.Masked),
+		encodePieces(e, s.Epochs),
+		encodePieces(e, s.Persistence),
 	)
 	return errors.Join(err, z.Close())
 }
@@ -62,6 +65,7 @@ func headOf(s *reports.Survey) savedHead {
 	h := savedHead{
 		Survey: *s, Craters: len(s.Catalogue.Craters), Findings: len(s.Findings), Contrasts: len(s.Contrasts),
 		Targets: len(s.Targets), Cutouts: len(s.Cutouts), Masked: len(s.Masked),
+		Epochs: len(s.Epochs), Persistence: len(s.Persistence),
 	}
 	withoutLists(&h.Survey)
 	return h
@@ -72,6 +76,7 @@ func withoutLists(s *reports.Survey) {
 	s.Manifest = reports.Manifest{}
 	s.Catalogue.Craters = nil
 	s.Findings, s.Contrasts, s.Targets, s.Cutouts, s.Masked = nil, nil, nil, nil, nil
+	s.Epochs, s.Persistence = nil, nil
 }
 
 func encodePieces[T any](e *gob.Encoder, list []T) error {
@@ -120,6 +125,8 @@ func decodeSurvey(r io.Reader) (*reports.Survey, error) {
 		func() error { return decodePieces(d, h.Targets, &s.Targets) },
 		func() error { return decodePieces(d, h.Cutouts, &s.Cutouts) },
 		func() error { return decodePieces(d, h.Masked, &s.Masked) },
+		func() error { return decodePieces(d, h.Epochs, &s.Epochs) },
+		func() error { return decodePieces(d, h.Persistence, &s.Persistence) },
 		func() error { return atEnd(r) },
 		func() error { return checkIndices(s) },
 	} {
@@ -179,6 +186,12 @@ func checkIndices(s *reports.Survey) error {
 	}
 	for _, c := range s.Contrasts {
 		check("contrast", c.CraterIndex)
+	}
+	for _, e := range s.Epochs {
+		check("time of day", e.CraterIndex)
+	}
+	for _, e := range s.Persistence {
+		check("persistence", e.CraterIndex)
 	}
 	for _, t := range s.Targets {
 		check("target", t.CraterIndex)

@@ -19,6 +19,7 @@ var scenarios = []struct {
 }{
 	{"demo", "the survey of rimcast demo: twelve young craters among many old ones", testblanket.Demo},
 	{"small", "a quick look: 400 x 200 pixels, four craters", smallScenario},
+	{"day", "two species at three times of day: blankets that stay, change, come and go, or turn with the sun", testblanket.Day},
 	{"null", "correlated noise and old craters, nothing planted: every finding is false", nullScenario},
 }
 

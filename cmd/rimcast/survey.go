@@ -105,6 +105,8 @@ type layerSection struct {
 	Keep        []float64 `toml:"keep"`
 	Drop        []float64 `toml:"drop"`
 	Bits        []int     `toml:"bits"`
+	LocalTime   *float64  `toml:"local_time_h"`
+	Subsolar    *float64  `toml:"subsolar_lat_deg"`
 
 	written, writtenSigma string // the paths as the user wrote them
 }

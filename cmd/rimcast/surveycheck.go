@@ -140,6 +140,9 @@ func (sv *surveyFile) checkLayerWords(n namedLayer) error {
 	if err := sv.oneOf(label+": azimuth", l.Azimuth, fromNorth, fromEast); err != nil {
 		return err
 	}
+	if err := sv.checkEpoch(n); err != nil {
+		return err
+	}
 	if n.section == "covariate" {
 		return sv.oneOf(label+": kind", l.Kind, covariateKinds...)
 	}

@@ -70,6 +70,8 @@ var surveyKeys = []surveyKey{
 	{"species.scale", "", "factor from stored to true values, overrules the file's"},
 	{"species.offset", "", "added after the factor, overrules the file's"},
 	{"species.epoch", "", "time of day or campaign of this map, a label that becomes part of the name in the results"},
+	{"species.local_time_h", "", "local time of this map, hours 0 to 24, where no layer of local time with the same epoch tells it"},
+	{"species.subsolar_lat_deg", "", "latitude of the subsolar point when this map was taken, degrees; 0 when not given"},
 	{"species.crs", "", "reference system of this map, overrules the file's"},
 	{"species.lon_positive", "", "east or west for this map"},
 

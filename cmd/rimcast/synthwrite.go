@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 
 	"github.com/pelletier/go-toml/v2"
 
@@ -129,6 +130,9 @@ func surveyText(v *testblanket.Survey) []byte {
 		if m.Epoch != "" {
 			fmt.Fprintf(&out, "epoch = %s\n", quoted(m.Epoch))
 		}
+		if m.LocalTime > 0 {
+			fmt.Fprintf(&out, "local_time_h = %s\n", floatText(m.LocalTime))
+		}
 	}
 	for _, m := range v.Covariates {
 		fmt.Fprintf(&out, "\n[[covariate]]\nname = %s\nkind = %s\npath = %s\nunit = %s\n", quoted(m.Name), quoted(m.Kind), quoted(mapFile(m)), quoted(m.Unit))
@@ -155,7 +159,7 @@ func floatText(x float64) string {
 func truthText(v *testblanket.Survey) []byte {
 	var out bytes.Buffer
 	w := csv.NewWriter(&out)
-	_ = w.Write([]string{"crater_id", "species", "pattern", "rim_excess", "decay_exponent", "axis_deg", "share", "rays_deg", "gap_deg", "faked", "note"})
+	_ = w.Write([]string{"crater_id", "species", "pattern", "rim_excess", "decay_exponent", "axis_deg", "share", "rays_deg", "gap_deg", "faked", "note", "by_epoch"})
 	for _, t := range v.Truth {
 		rays := ""
 		for i, r := range t.Rays {
@@ -165,7 +169,7 @@ func truthText(v *testblanket.Survey) []byte {
 			rays += number(r)
 		}
 		_ = w.Write([]string{t.CraterID, t.Species, t.Pattern, number(t.Amplitude), number(t.Decay), number(t.Axis),
-			number(t.Share), rays, number(t.GapWidth), strconv.FormatBool(t.Faked), t.Note})
+			number(t.Share), rays, number(t.GapWidth), strconv.FormatBool(t.Faked), t.Note, strings.Join(t.ByEpoch, ";")})
 	}
 	w.Flush() // a buffer takes everything
 	return out.Bytes()

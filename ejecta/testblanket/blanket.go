@@ -13,6 +13,7 @@ import (
 // where f has mean 1 over the azimuth. Angles are degrees clockwise from north.
 type Blanket struct {
 	Species   string    `toml:"species"`   // the map it is painted on
+	Epoch     string    `toml:"epoch"`     // the one epoch at which it is there; empty for all
 	Pattern   string    `toml:"pattern"`   // symmetric, one-sided, bilateral, rays, gap
 	Amplitude float64   `toml:"amplitude"` // at the rim, in the unit of the map
 	Decay     float64   `toml:"decay"`     // 0 means 3

@@ -39,8 +39,10 @@ type GridRecipe struct {
 // Layer is one map of a species.
 type Layer struct {
 	Name       string  `toml:"name"`
-	Unit       string  `toml:"unit"`  // ppm
-	Epoch      string  `toml:"epoch"` // such as morning; may be empty
+	Unit       string  `toml:"unit"`         // ppm
+	Epoch      string  `toml:"epoch"`        // such as morning; may be empty
+	LocalTime  float64 `toml:"local_time_h"` // of the epoch, above 0 to 24; 0 is not told
+	Shared     float64 `toml:"shared_noise"` // share of the variance of the noise that all epochs of the species have in common, 0..1
 	Background float64 `toml:"background"`
 	Sigma      float64 `toml:"sigma"`     // of the noise, in the unit
 	PoleRise   float64 `toml:"pole_rise"` // extra background at the poles, as the sine of latitude squared
@@ -153,6 +155,9 @@ func (s Scenario) validLayers() error {
 		if err := l.Noise.Valid(); err != nil {
 			return fmt.Errorf("scenario: species %s: %w", key, err)
 		}
+		if !(l.Shared >= 0 && l.Shared <= 1) || !(l.LocalTime >= 0 && l.LocalTime <= 24) {
+			return fmt.Errorf("scenario: species %s: shared_noise = %g, local_time_h = %g; give 0 to 1 and 0 to 24", key, l.Shared, l.LocalTime)
+		}
 		if !(l.Sigma >= 0) {
 			return fmt.Errorf("scenario: species %s: sigma = %g; give 0 or more", key, l.Sigma)
 		}
@@ -189,6 +194,9 @@ func (s Scenario) validCraters() error {
 		for _, b := range p.Blankets {
 			if err := b.Valid(); err != nil {
 				return fmt.Errorf("scenario: crater %s: %w", p.ID, err)
+			}
+			if b.Epoch != "" && !s.hasEpoch(b.Species, b.Epoch) {
+				return fmt.Errorf("scenario: crater %s: blanket at epoch %q, which %s does not have", p.ID, b.Epoch, b.Species)
 			}
 			if !names[b.Species] {
 				return fmt.Errorf("scenario: crater %s: blanket on %q, which is no species or covariate", p.ID, b.Species)

@@ -39,6 +39,7 @@ func (g Grid) LonLat(x, y float64) geom.LonLat {
 // Map is one layer of a survey, row-major, NaN where there is no data.
 type Map struct {
 	Name, Kind, Unit, Epoch string
+	LocalTime               float64 // hours above 0; 0 when not told
 	Values                  []float32
 }
 
@@ -56,6 +57,7 @@ type Truth struct {
 	GapWidth  float64   `json:"gap_deg,omitempty"`
 	Faked     bool      `json:"faked"` // through a covariate: to be alarmed, not believed
 	Note      string    `json:"note,omitempty"`
+	ByEpoch   []string  `json:"by_epoch,omitempty"` // what is there at each epoch, when it is not the same at all
 }
 
 // stream returns the random stream of one part of a scenario, so that adding a
@@ -88,12 +90,12 @@ func (s Scenario) Build(seed uint64) (*Survey, error) {
 	covariates := fields[:len(s.Covariates)]
 	for i, c := range s.Covariates {
 		s.covariate(v, c, covariates[i])
-		v.Covariates = append(v.Covariates, Map{c.Name, c.Kind, c.Unit, "", single(covariates[i])})
+		v.Covariates = append(v.Covariates, Map{Name: c.Name, Kind: c.Kind, Unit: c.Unit, Values: single(covariates[i])})
 	}
 	for i, l := range s.Species {
 		values := fields[len(s.Covariates)+i]
 		s.layer(v, l, covariates, values)
-		v.Species = append(v.Species, Map{l.Name, "species", l.Unit, l.Epoch, single(values)})
+		v.Species = append(v.Species, Map{l.Name, "species", l.Unit, l.Epoch, l.LocalTime, single(values)})
 	}
 	v.Truth = s.truth(v)
 	return v, nil
@@ -119,6 +121,7 @@ func (s Scenario) fields(v *Survey, seed uint64) [][]float64 {
 		})
 	}
 	wg.Wait()
+	s.share(v, seed, out[len(s.Covariates):])
 	return out
 }
 
@@ -159,7 +162,7 @@ func (s Scenario) covariate(v *Survey, c Covariate, out []float64) {
 			out[y*g.Width+x] = c.Base + c.Sunlit*math.Sqrt(math.Sqrt(sun)) + c.Sigma*out[y*g.Width+x]
 		}
 	}
-	s.paint(v, c.Name, out)
+	s.paint(v, c.Name, "", out)
 }
 
 // layer makes one species map of its noise.
@@ -182,7 +185,7 @@ func (s Scenario) layer(v *Survey, l Layer, covariates [][]float64, out []float6
 			}
 		}
 	}
-	s.paint(v, l.Name, out)
+	s.paint(v, l.Name, l.Epoch, out)
 }
 
 func meanOf(x []float64) float64 {
@@ -197,10 +200,10 @@ func meanOf(x []float64) float64 {
 }
 
 // paint adds every blanket on the named map.
-func (s Scenario) paint(v *Survey, name string, values []float64) {
+func (s Scenario) paint(v *Survey, name, epoch string, values []float64) {
 	for i, p := range s.Craters {
 		for _, b := range p.Blankets {
-			if b.Species == name {
+			if b.Species == name && (b.Epoch == "" || b.Epoch == epoch) {
 				v.paint(values, v.Craters[i], b.Shape())
 			}
 		}
@@ -247,6 +250,7 @@ func (s Scenario) truthOf(id, species string, planted []Blanket, note string) Tr
 			t.GapWidth = orElse(b.GapWidth, 100)
 		}
 	}
+	t.ByEpoch = byEpoch(species, planted)
 	return t
 }
 
