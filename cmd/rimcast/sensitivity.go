@@ -24,7 +24,8 @@ positions, so the middle of that curve is right by construction and its tail is
 the test.
 
 It writes a directory, whole or not at all: completeness.csv, calibration.csv,
-and sensitivity.json, the record of the run. No crater is measured.`
+both drawn in figures/, and sensitivity.json, the record of the run. No crater
+is measured.`
 
 // sensitivityMark is the file by which a directory of sensitivity is known.
 const sensitivityMark = "sensitivity.json"
@@ -114,6 +115,9 @@ func (r *recoveries) write(dir string) error {
 		if err := writeRows(filepath.Join(dir, name), rows); err != nil {
 			return err
 		}
+	}
+	if err := r.writeFigures(dir); err != nil {
+		return err
 	}
 	f, err := os.Create(filepath.Join(dir, sensitivityMark))
 	if err != nil {
