@@ -150,6 +150,9 @@ type Finding struct {
 	Robust    Robustness   // of the claim, under other choices
 	Claimed   bool         // the excess passes the level of the survey
 	Verdict   string       // one sentence
+
+	Conditions []Condition // the light and heat under which it was seen
+	PixelSigma float64     // noise of one pixel, null scale included
 }
 
 // FamilyTest is one template family of the directional test.

@@ -79,7 +79,7 @@ func BlankNumbers(f *Finding) {
 	for _, p := range []*float64{&f.NEff, &f.Background, &f.BackgroundSE, &f.Excess, &f.ExcessSE,
 		&f.ExcessP, &f.ExcessQ, &f.RimExcess, &f.RimExcessSE, &f.Decay, &f.DecaySE, &f.Extent,
 		&f.PatternLead, &f.Asymmetry, &f.AsymmetrySE, &f.AsymmetryP, &f.AsymmetryQ, &f.Axis, &f.AxisSE,
-		&f.GapWidth, &f.Detectable50, &f.Detectable95, &f.UpperLimit95, &f.LocalFDR, &f.DirectionFDR, &f.Envelope, &f.ThermalShare} {
+		&f.GapWidth, &f.Detectable50, &f.Detectable95, &f.UpperLimit95, &f.LocalFDR, &f.DirectionFDR, &f.Envelope, &f.ThermalShare, &f.PixelSigma} {
 		*p = nan
 	}
 	pair := [2]float64{nan, nan}
@@ -88,7 +88,7 @@ func BlankNumbers(f *Finding) {
 
 func (e *Evidence) putBlanket(m *Measurement, variance float64) {
 	f, bl := &m.Finding, m.Blanket
-	f.ExcessP = bl.P
+	f.ExcessP, f.PixelSigma = bl.P, math.Sqrt(variance)
 	f.RimExcess, f.RimExcessSE = bl.Amplitude, bl.SE
 	f.RimExcess68, f.RimExcess95 = bl.Amplitude68, bl.Amplitude95
 	e.carryRadius(f, bl)

@@ -56,5 +56,5 @@ func normalTerm(s string) string {
 }
 
 func explanations() []explanation {
-	return slices.Concat(explainVerdicts, explainStatuses, explainPatterns, explainAlarms, explainEpochs, explainNumbers)
+	return slices.Concat(explainVerdicts, explainStatuses, explainPatterns, explainAlarms, explainEpochs, explainNumbers, explainFollowUp)
 }

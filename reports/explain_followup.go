@@ -1,0 +1,14 @@
+package reports
+
+// Words of the follow-up sheets.
+
+var explainFollowUp = []explanation{
+	{"noise_factor", "number", "how quiet a new observation has to be",
+		"The noise of a new observation over that of the present map, on the same ground with the same pixels, at which the assumed rim excess comes out at the wanted number of standard errors. Above 1 a noisier observation will do. Where an excess is claimed it is the one that is assumed; elsewhere the upper limit. noise_factor_joined is for both maps together, noise_factor_direction for the direction. It takes the correlation of the noise as it is now."},
+	{"wedges", "number", "azimuths that a new observation has to cover",
+		"From and to in degrees clockwise from north: each lobe as wide as it is, widened by the 95 per cent interval of its azimuth; a gap with thirty degrees of both flanks; everything where no direction is claimed. Ground of the far field belongs to it, or there is no background."},
+	{"pixel_wanted", "number", "largest pixel that answers the question",
+		"With eight pixels to a rim radius the tests have all their rings and sectors. In a narrow wedge the pixel is smaller, so that the part of the innermost ring that lies in the wedge still holds thirty pixels."},
+	{"settle", "number", "what would change the verdict",
+		"The rim excess of a new observation at which the verdict turns when both are joined by inverse variance. Where even no excess would not turn it, the value below which the two maps contradict each other. The standard errors wanted are those of --settle-sigma."},
+}
