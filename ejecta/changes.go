@@ -77,6 +77,8 @@ var asks = map[string]string{
 	"other_covariate":   "an observation under which that layer differs",
 	"not_separable":     "an observation under which the covariate has another shape, such as another time of day",
 	backgroundAlarmName: "the far field: the ring of the background covered in the same observation",
+	"changes_with_time": "a third time of day, so that the change has a course",
+	"follows_sun":       "a time of day with the sun from the opposite side: a direction of the ground stays",
 	"near_duplicate":    "a decision which entry of the catalogue is the crater",
 	gapAlarmName:        "the whole ring, with the sector opposite the lobe",
 }

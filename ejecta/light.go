@@ -36,7 +36,7 @@ func (f *Finding) light() Light {
 		return slices.ContainsFunc(names, func(n string) bool { return slices.Contains(raised, n) })
 	}
 	l := Light{LocalTime: noLayerPhrase, Incidence: noLayerPhrase}
-	hot, sun := has(thermalAlarm), has("axis_near_sun", "illumination")
+	hot, sun := has(thermalAlarm), has("axis_near_sun", "illumination", "follows_sun")
 	l.Why = lightWhy(hot, sun)
 	if t, ok := f.Condition("local_time"); ok {
 		l.putHours(t.Mean, hot, sun)

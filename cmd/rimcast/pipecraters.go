@@ -182,7 +182,7 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 	}
 	alarms := append(e.Alarms(&m, set, in), p.mapAlarms[species]...)
 	f := m.Finding
-	f.Alarms, f.Conditions = alarms, p.conditions(&site, b.sun)
+	f.Alarms, f.Conditions = alarms, p.conditions(species, &site, b.sun)
 	f.Robust = e.Robustness(&m, set, in)
 	*p.finding(i, species) = f
 	b.measureEpoch(species, at, site, e, &m, set)
