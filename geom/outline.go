@@ -93,6 +93,15 @@ func RayLine(f *Frame, r0, r1, az, maxErr float64) orb.MultiLineString {
 	return cutLine(line)
 }
 
+// CutLine returns a line through places, cut where it meets the 180 degree
+// meridian or a pole. Successive places must be less than half a turn apart.
+func CutLine(line []LonLat) orb.MultiLineString {
+	if len(line) < 2 {
+		return nil
+	}
+	return cutLine(line)
+}
+
 // minSegments keeps a circle round to the eye when the error allows fewer.
 const minSegments = 24
 

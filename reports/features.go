@@ -43,6 +43,7 @@ func Layers(s *Survey, opt Options) []Layer {
 		{"gap", false, o.gaps},
 		{"lobe", false, o.lobes},
 		{"axis_wedge", false, o.wedges},
+		{"seam", true, o.seams},
 		{"axis", true, o.axes},
 		{"ray", true, o.rays},
 		{"rim", false, o.rims},

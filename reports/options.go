@@ -25,6 +25,10 @@ type Options struct {
 	// the pixel size is known, but between 1/60 and 1/2000 of the radius.
 	MaxChordError float64
 
+	// Vector lists the formats of the overlay besides GeoJSON, "gpkg" and "fgb".
+	// They need GDAL and are written by reports/gpkg.
+	Vector []string
+
 	NoFigures bool // leave the figures directory out
 	NoReport  bool // leave report.html out
 	Styles    bool // write styles/*.sld for the overlay

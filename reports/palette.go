@@ -64,6 +64,8 @@ func kindColour(kind string) color.NRGBA {
 		return rgb(0x6b1f5c)
 	case "ray":
 		return rgb(0x2a9d8f)
+	case "seam":
+		return rgb(0x4a4d52)
 	case "gap":
 		return rgb(0xc65b3a)
 	}
@@ -79,7 +81,7 @@ func simpleStyle(f Feature) []Prop {
 	width := map[string]float64{"rim": 2, "axis": 2, "ray": 2, "lobe": 1.5}[f.Kind]
 	stroke := []Prop{{"stroke", hex(c)}, {"stroke-width", max(width, 1)}, {"stroke-opacity", 0.9}}
 	switch f.Kind {
-	case "axis", "ray":
+	case "axis", "ray", "seam":
 		return stroke
 	case "rim", "ring":
 		return append(stroke, Prop{"fill", hex(c)}, Prop{"fill-opacity", 0.0})

@@ -19,6 +19,7 @@ type Survey struct {
 	Targets   []ejecta.Target   // rank order
 	Cutouts   []Cutout          // of the craters that get a figure
 	Masked    []MaskedDisc      // crater order; for the overlay only
+	Seams     []Seam            // crater order; for the overlay only
 	Nulls     []NullSummary
 
 	Epochs      []ejecta.EpochFinding // crater by crater, species by species, in the order of the day
@@ -51,6 +52,14 @@ type MaskedDisc struct {
 	CraterIndex int
 	Neighbour   int     // crater index of the neighbour
 	Radius      float64 // of the disc round the neighbour, metres
+}
+
+// Seam is where two strips of a mosaic meet near a crater.
+type Seam struct {
+	CraterIndex    int
+	Layer          string  // of the strips
+	StripA, StripB float64 // numbers in the layer, the smaller first
+	Lines          [][]geom.LonLat
 }
 
 // NullSummary describes the null positions of one species and size class.

@@ -32,7 +32,7 @@ func (p *pipeline) finish() (*reports.Survey, error) {
 		return nil, err
 	}
 	p.maskedDiscs(s)
-	return s, nil
+	return s, p.seams(s)
 }
 
 func (p *pipeline) speciesInfo() []reports.SpeciesInfo {

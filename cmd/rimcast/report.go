@@ -34,6 +34,7 @@ type reportOpts struct {
 	rfc7946 bool
 	force   bool
 	weights []string
+	vector  []string
 }
 
 // newReport makes the command that writes the reports of a result again.
@@ -56,6 +57,7 @@ func newReport(a *app) *cobra.Command {
 	f.IntVar(&o.top, "top", 10, "craters with a sheet in the report; -1 is all")
 	f.StringSliceVar(&o.formats, "format", []string{"svg"}, "formats of the figures: svg, pdf, png")
 	f.BoolVar(&o.rfc7946, "rfc7946", false, "leave the crs member out of overlay.geojson, for strict readers")
+	f.StringSliceVar(&o.vector, "vector", []string{"gpkg"}, "formats of the overlay besides GeoJSON: gpkg, fgb")
 	f.StringSliceVar(&o.weights, "weight", nil, "rank again: component=weight, such as pattern=1; repeatable")
 	f.BoolVar(&o.force, "force", false, "replace an existing result directory")
 	return cmd
@@ -66,6 +68,9 @@ func (a *app) report(ctx context.Context, dir string, o reportOpts) error {
 		if !slices.Contains(figureFormats, f) {
 			return usage("figures cannot have the format "+printable(f), didYouMean(f, figureFormats))
 		}
+	}
+	if err := checkVector(o.vector); err != nil {
+		return err
 	}
 	s, err := readResult(dir)
 	if err != nil {
@@ -83,7 +88,7 @@ func (a *app) report(ctx context.Context, dir string, o reportOpts) error {
 	}
 	defer d.discard()
 	opt := reportOptions(o.top)
-	opt.Formats, opt.RFC7946 = o.formats, o.rfc7946
+	opt.Formats, opt.RFC7946, opt.Vector = o.formats, o.rfc7946, o.vector
 	if err := writeReports(ctx, d.partial, s, opt); err != nil {
 		return err
 	}
@@ -104,7 +109,7 @@ func copyRest(from, to string) error {
 		return err
 	}
 	for _, e := range entries {
-		if !e.Type().IsRegular() {
+		if !e.Type().IsRegular() || strings.HasPrefix(e.Name(), "overlay") { // an overlay in a format not asked for
 			continue
 		}
 		if err := copyNew(filepath.Join(from, e.Name()), filepath.Join(to, e.Name())); err != nil {

@@ -196,6 +196,9 @@ func checkIndices(s *reports.Survey) error {
 	for _, t := range s.Targets {
 		check("target", t.CraterIndex)
 	}
+	for _, m := range s.Seams {
+		check("seam", m.CraterIndex)
+	}
 	for _, m := range s.Masked {
 		check("mask", m.CraterIndex)
 		check("mask", m.Neighbour)

@@ -4,13 +4,11 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"path/filepath"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
 	"rimcast/reports"
-	"rimcast/reports/gpkg"
 )
 
 const screenLong = `Screen measures every crater of a catalogue on every map of a survey and writes
@@ -170,14 +168,14 @@ func allUnchanged(files []inputFile) error {
 
 // writeResult writes every file of the result directory.
 func (a *app) writeResult(ctx context.Context, dir string, sv *surveyFile, s *reports.Survey) error {
-	return writeReports(ctx, dir, s, reportOptions(sv.Output.Top))
+	return writeReports(ctx, dir, s, sv.reportOptions())
 }
 
 // writeReports writes what people read and what rimcast itself reads again.
 func writeReports(ctx context.Context, dir string, s *reports.Survey, opt reports.Options) error {
 	for _, step := range []func() error{
 		func() error { return reports.Write(dir, s, opt) },
-		func() error { return gpkg.Write(filepath.Join(dir, "overlay.gpkg"), s, opt) },
+		func() error { return writeVector(dir, s, opt) },
 		func() error { return writeSaved(dir, s) },
 	} {
 		if err := ctx.Err(); err != nil {
@@ -198,11 +196,11 @@ const overlayTop = 50
 func reportOptions(top int) reports.Options {
 	switch {
 	case top == 0:
-		return reports.Options{SheetTop: -1, OverlayTop: overlayTop, Styles: true}
+		return reports.Options{SheetTop: -1, OverlayTop: overlayTop, Styles: true, Vector: []string{"gpkg"}}
 	case top < 0:
-		return reports.Options{SheetTop: math.MaxInt, OverlayTop: -1, Styles: true}
+		return reports.Options{SheetTop: math.MaxInt, OverlayTop: -1, Styles: true, Vector: []string{"gpkg"}}
 	}
-	return reports.Options{SheetTop: top, OverlayTop: max(top, overlayTop), Styles: true}
+	return reports.Options{SheetTop: top, OverlayTop: max(top, overlayTop), Styles: true, Vector: []string{"gpkg"}}
 }
 
 // screened is the outcome of a screening as JSON.

@@ -147,6 +147,9 @@ type outputSection struct {
 	FailOn string `toml:"fail_on"`
 	Strict bool   `toml:"strict"`
 	Redact bool   `toml:"redact"`
+
+	Vector  string `toml:"vector"`
+	RFC7946 bool   `toml:"rfc7946"`
 }
 
 // runSection says how the machine is used. It never changes a result, so the
@@ -170,7 +173,7 @@ func defaultSurvey() *surveyFile {
 		},
 		Ranking: rankingSection{Weights: map[string]float64{}},
 		Tests:   testsSection{Seed: 1, Alpha: 0.01, FDR: 0.1, Nulls: 200, CentreSigma: 0.03},
-		Output:  outputSection{Top: 10},
+		Output:  outputSection{Top: 10, Vector: "gpkg"},
 		Run:     runSection{Workers: runtime.GOMAXPROCS(0)},
 	}
 }

@@ -205,6 +205,9 @@ func (sv *surveyFile) checkOutput() error {
 	if err := sv.within("output.top", float64(sv.Output.Top), -1, 1e6, "the number of sheets (-1 is all)"); err != nil {
 		return err
 	}
+	if err := checkVector(strings.Split(sv.Output.Vector, ",")); err != nil {
+		return err
+	}
 	return sv.checkGate()
 }
 

@@ -107,6 +107,8 @@ var surveyKeys = []surveyKey{
 	{"output.fail_on", "fail-on", "exit with 7 when it holds: partial, no-finding, alarm or alarm:NAME"},
 	{"output.strict", "strict", "write nothing when a crater of the list cannot be measured"},
 	{"output.redact", "redact", "keep names of input files out of the manifest"},
+	{"output.vector", "vector", "formats of the overlay besides GeoJSON, separated by commas: gpkg, fgb"},
+	{"output.rfc7946", "rfc7946", "leave the crs member out of overlay.geojson, for strict readers"},
 
 	{"run.workers", "workers", "craters measured at a time"},
 	{"run.memory", "memory", "memory that the program tries to stay within, GDAL apart, such as 600MB or 4GB; default half of what there is"},

@@ -37,12 +37,14 @@ func survey(b geom.Body, code string) *reports.Survey {
 		s.Findings = append(s.Findings, f)
 		s.Targets = append(s.Targets, ejecta.Target{CraterIndex: i, Rank: i + 1, Score: math.NaN()})
 	}
+	across := [][]geom.LonLat{{{Lon: 179.5, Lat: 4}, {Lon: 179.9, Lat: 4.5}, {Lon: -179.9, Lat: 5}, {Lon: -179.6, Lat: 6}}}
+	s.Seams = []reports.Seam{{CraterIndex: 1, Layer: "strips", StripA: 3, StripB: 7, Lines: across}}
 	s.Masked = []reports.MaskedDisc{{CraterIndex: 1, Neighbour: 0, Radius: 20000}}
 	return s
 }
 
 // want is the number of features of each kind.
-var want = map[string]int{"masked": 1, "ring": 6, "sector": 6, "gap": 1, "lobe": 6, "axis_wedge": 4, "axis": 3, "ray": 2, "rim": 4}
+var want = map[string]int{"masked": 1, "ring": 6, "sector": 6, "gap": 1, "lobe": 6, "axis_wedge": 4, "axis": 3, "ray": 2, "rim": 4, "seam": 1}
 
 var moon = geom.Body{Name: "Moon", SemiMajor: 1737400}
 
@@ -150,6 +152,13 @@ func TestFlatGeobufReadsBack(t *testing.T) {
 		if n, _ := layer.FeatureCount(); n != want[kind] {
 			t.Errorf("%s: %d features, want %d", kind, n, want[kind])
 		}
+		for f := layer.NextFeature(); f != nil; f = layer.NextFeature() {
+			if g := f.Geometry(); !g.Valid() || g.Empty() {
+				t.Errorf("%s, crater %s: geometry empty or not valid", kind, f.Fields()["crater_id"].String())
+			}
+			f.Close()
+		}
+		layer.ResetReading()
 		if f := layer.NextFeature(); f.Fields()["crater_id"].String() == "" {
 			t.Errorf("%s lost its attributes", kind)
 		}
@@ -188,7 +197,7 @@ func TestOverlayByGDALTools(t *testing.T) {
 	if err != nil || bytes.Count(rims, []byte("score (Real) = (null)")) != 4 || !bytes.Contains(rims, []byte(`ID["IAU",30100]`)) {
 		t.Errorf("rims lack missing scores or the code of the Moon: %v\n%s", err, rims)
 	}
-	for _, text := range []string{fmt.Sprintf("Feature Count: %d", 33), "1737400", `ID["IAU",30100]`} {
+	for _, text := range []string{fmt.Sprintf("Feature Count: %d", 34), "1737400", `ID["IAU",30100]`} {
 		if !bytes.Contains(out, []byte(text)) {
 			t.Errorf("ogrinfo does not say %q:\n%s", text, out)
 		}
