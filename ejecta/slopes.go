@@ -10,9 +10,7 @@ type Slope struct{ Mean, SD float64 }
 const minSlopes = 20
 
 // SlopeSurvey gathers the slopes that single places give.
-type SlopeSurvey struct{ found map[string][]slopeAt }
-
-type slopeAt struct{ value, variance float64 }
+type SlopeSurvey struct{ found map[string][]Estimate }
 
 // Add takes the slopes of a place without a crater, in rings' own means beside
 // the plane, and adds them to the survey.
@@ -26,48 +24,25 @@ func (s *SlopeSurvey) Add(e *Evidence) {
 		return
 	}
 	if s.found == nil {
-		s.found = map[string][]slopeAt{}
+		s.found = map[string][]Estimate{}
 	}
 	for i, name := range e.Covariates {
 		v := cov[i*len(cols)+i] * e.Variance
 		if v > 0 && !math.IsInf(v, 0) {
-			s.found[name] = append(s.found[name], slopeAt{value[i], v})
+			s.found[name] = append(s.found[name], Estimate{value[i], v})
 		}
 	}
 }
 
 // Slope is the mean over the places and the scatter of the true slopes round
-// it, by the moments of DerSimonian & Laird (1986), Controlled Clinical Trials
-// 7, 177:
-//
-//	w = 1/v, Q = sum w (x - mean)^2, tau^2 = max(0, (Q - (k - 1)) / (sum w - sum w^2 / sum w))
-//
-// ok is false when too few places tell.
+// it, by [RandomEffects]. ok is false when too few places tell.
 func (s *SlopeSurvey) Slope(name string) (slope Slope, places int, ok bool) {
 	list := s.found[name]
 	if len(list) < minSlopes {
 		return slope, len(list), false
 	}
-	mean, w, w2 := weightedSlope(list, 0)
-	q := 0.0
-	for _, x := range list {
-		q += (x.value - mean) * (x.value - mean) / x.variance
-	}
-	tau2 := math.Max(0, (q-float64(len(list)-1))/(w-w2/w))
-	mean, w, _ = weightedSlope(list, tau2)
-	return Slope{mean, math.Sqrt(tau2 + 1/w)}, len(list), true
-}
-
-// weightedSlope is the mean with weights 1/(v + tau2), and the sums of weights
-// and of their squares.
-func weightedSlope(list []slopeAt, tau2 float64) (mean, w, w2 float64) {
-	for _, x := range list {
-		k := 1 / (x.variance + tau2)
-		mean += k * x.value
-		w += k
-		w2 += k * k
-	}
-	return mean / w, w, w2
+	mean, se, tau := RandomEffects(list)
+	return Slope{mean, math.Hypot(tau, se)}, len(list), true
 }
 
 // pull is the belief in a column's coefficient before the crater is looked at,

@@ -34,10 +34,10 @@ func TestPullIsAPrior(t *testing.T) {
 func TestSlopeSurvey(t *testing.T) {
 	rng := rand.New(rand.NewPCG(8, 1))
 	for _, tau := range []float64{0, 0.5} {
-		s := SlopeSurvey{found: map[string][]slopeAt{}}
+		s := SlopeSurvey{found: map[string][]Estimate{}}
 		for range 400 {
 			v := 0.01 + 0.2*rng.Float64()
-			s.found["t"] = append(s.found["t"], slopeAt{2 + tau*rng.NormFloat64() + math.Sqrt(v)*rng.NormFloat64(), v})
+			s.found["t"] = append(s.found["t"], Estimate{2 + tau*rng.NormFloat64() + math.Sqrt(v)*rng.NormFloat64(), v})
 		}
 		got, places, ok := s.Slope("t")
 		// The standard error of the mean is below 0.035, that of the scatter
@@ -46,7 +46,7 @@ func TestSlopeSurvey(t *testing.T) {
 			t.Errorf("scatter %g: %+v, %v", tau, got, ok)
 		}
 	}
-	few := SlopeSurvey{found: map[string][]slopeAt{"t": make([]slopeAt, minSlopes-1)}}
+	few := SlopeSurvey{found: map[string][]Estimate{"t": make([]Estimate, minSlopes-1)}}
 	if _, _, ok := few.Slope("t"); ok {
 		t.Error("too few places give a slope")
 	}

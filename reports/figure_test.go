@@ -52,6 +52,8 @@ func TestSVGIsWellFormedTextStaysText(t *testing.T) {
 		"map":         {"water", "hydroxyl", "ppm", "1 R", "km =", "N"},
 		"radial":      {"water (ppm)", "range from the centre (crater radii)", "fitted blanket", "rim"},
 		"rose":        {"excess in ppm", "N", "axis and 95 % interval"},
+		"day-water":   {"dawn, 6.5 h", "blanket", "where the sun stands", "less background (ppm)", "range (crater radii)"},
+		"day":         {"water, background (ppm)", "water, blanket (ppm)", "local time (h)"},
 		"overview":    {"longitude, east positive (degrees)", "bilateral", "rim radius"},
 		"calibration": {"nominal level", "chance alone", "water (11 craters, 600 null positions)"},
 		"ranks":       {"rank under other draws of the noise", "best ten"},

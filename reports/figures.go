@@ -13,6 +13,7 @@ func SurveyFigures(s *Survey) []Figure {
 		add(overviewFigure(s))
 		add(nullsFigure(s))
 		add(ranksFigure(s))
+		add(cycleFigure(s))
 	})
 }
 
@@ -23,6 +24,7 @@ func CraterFigures(s *Survey, crater int) []Figure {
 		add(cutoutFigure(s, crater))
 		add(radialFigure(s, crater))
 		add(roseFigure(s, crater))
+		dayFigures(s, crater, add)
 	})
 }
 

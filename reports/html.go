@@ -42,6 +42,7 @@ type page struct {
 	Overview *mapView
 	Nulls    []nullView
 	Calib    *figureView
+	Day      *figureView
 	Ranks    *figureView
 	Best     []bestView
 	Sheets   []sheetView
@@ -93,6 +94,9 @@ func (p *page) draw(s *Survey, sheets int) error {
 		return err
 	}
 	if p.Calib, err = figureOf(nullsFigure(s)); err != nil {
+		return err
+	}
+	if p.Day, err = figureOf(cycleFigure(s)); err != nil {
 		return err
 	}
 	if p.Ranks, err = figureOf(ranksFigure(s)); err != nil {

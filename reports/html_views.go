@@ -160,6 +160,7 @@ type sheetView struct {
 	Verdicts          []pairView
 	Families          []familyView
 	Contrasts         []contrastView
+	Day               []string // what the times of day say
 	Alarms            []alarmView
 	Clear             []string
 	NotRun            []pairView
@@ -204,6 +205,11 @@ func newSheet(s *Survey, t ejecta.Target) (sheetView, error) {
 	}
 	for _, k := range s.contrastsOf(t.CraterIndex) {
 		v.Contrasts = append(v.Contrasts, contrastView{k})
+	}
+	for _, p := range s.Persistence {
+		if p.CraterIndex == t.CraterIndex {
+			v.Day = append(v.Day, p.Verdict+": "+p.Sentence)
+		}
 	}
 	for _, f := range CraterFigures(s, t.CraterIndex) {
 		view, err := figureOf(f, true)
