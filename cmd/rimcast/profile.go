@@ -18,46 +18,61 @@ characters, the tests and the alarms. It needs no maps.
 
 The crater is named by its id, or by its name when only one has that name. With
 -o it also writes the crater's own directory: tables, overlay, a report of one
-sheet, and figures as SVG, PDF and PNG.`
+sheet, and figures as SVG, PDF and PNG. With --excess, which needs the maps, a
+GeoTIFF of each species on its own pixels goes with them: the value less the
+background and less the fitted symmetric blanket, which shows lobes, rays and
+gaps as they lie.`
+
+// profileOpts are the flags of profile.
+type profileOpts struct {
+	result, out, excess string
+	force               bool
+}
 
 // newProfile makes the command that shows one crater.
 func newProfile(a *app) *cobra.Command {
-	var result, out string
-	var force bool
+	var o profileOpts
 	cmd := &cobra.Command{
-		Use:     "profile ID",
-		Short:   "show one crater in depth",
-		Long:    profileLong + exitStatus(exitCorrupt, exitOutput, exitInterrupted),
-		Example: example("rimcast profile N01 --result result", "rimcast profile Kessary --result result -o kessary"),
-		Args:    argCount(1, 1, "the id or the name of one crater"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if result == "" {
-				return usage("there is no result directory to read", "name it with --result DIR")
-			}
-			s, err := readResult(result)
-			if err != nil {
-				return err
-			}
-			one, err := oneCrater(s, args[0])
-			if err != nil {
-				return err
-			}
-			if out != "" {
-				if err := writeCrater(cmd.Context(), one, out, force); err != nil {
-					return err
-				}
-			}
-			return a.printProfile(one, out)
-		},
+		Use:   "profile ID",
+		Short: "show one crater in depth",
+		Long:  profileLong + exitStatus(exitRefused, exitCorrupt, exitOutput, exitInterrupted),
+		Example: example("rimcast profile N01 --result result", "rimcast profile Kessary --result result -o kessary",
+			"rimcast profile N01 --result result -o kessary --excess survey.toml"),
+		Args: argCount(1, 1, "the id or the name of one crater"),
+		RunE: func(cmd *cobra.Command, args []string) error { return a.profile(cmd.Context(), args[0], o) },
 	}
-	cmd.Flags().StringVarP(&result, "result", "r", "", "result directory to read")
-	cmd.Flags().StringVarP(&out, "out", "o", "", "directory for figures, tables and report of the crater")
-	cmd.Flags().BoolVar(&force, "force", false, "replace an existing directory of a crater")
+	cmd.Flags().StringVarP(&o.result, "result", "r", "", "result directory to read")
+	cmd.Flags().StringVarP(&o.out, "out", "o", "", "directory for figures, tables and report of the crater")
+	cmd.Flags().StringVar(&o.excess, "excess", "", "survey file of the result: also write maps of the excess over the symmetric blanket; needs -o and the maps")
+	cmd.Flags().BoolVar(&o.force, "force", false, "replace an existing directory of a crater")
 	return cmd
 }
 
-func writeCrater(ctx context.Context, one *reports.Survey, out string, force bool) error {
-	d, err := newResultDir(out, force)
+func (a *app) profile(ctx context.Context, name string, o profileOpts) error {
+	if o.result == "" {
+		return usage("there is no result directory to read", "name it with --result DIR")
+	}
+	if o.excess != "" && o.out == "" {
+		return usage("--excess writes maps, but there is no directory for them", "name one with -o DIR")
+	}
+	s, err := readResult(o.result)
+	if err != nil {
+		return err
+	}
+	one, err := oneCrater(s, name)
+	if err != nil {
+		return err
+	}
+	if o.out != "" {
+		if err := a.writeCrater(ctx, s, one, o); err != nil {
+			return err
+		}
+	}
+	return a.printProfile(one, o.out)
+}
+
+func (a *app) writeCrater(ctx context.Context, whole, one *reports.Survey, o profileOpts) error {
+	d, err := newResultDir(o.out, o.force)
 	if err != nil {
 		return err
 	}
@@ -66,6 +81,11 @@ func writeCrater(ctx context.Context, one *reports.Survey, out string, force boo
 	opt.Formats = []string{"svg", "pdf", "png"}
 	if err := writeReports(ctx, d.partial, one, opt); err != nil {
 		return err
+	}
+	if o.excess != "" {
+		if err := a.excessMaps(ctx, d.partial, whole, one, o.excess); err != nil {
+			return err
+		}
 	}
 	return d.commit()
 }
