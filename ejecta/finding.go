@@ -148,6 +148,7 @@ type Finding struct {
 	Families  []FamilyTest // the tests behind AsymmetryP
 	Envelope  float64      // 95 % half-width of a sector's excess under no direction
 	Robust    Robustness   // of the claim, under other choices
+	Layers    LayerEffect  // what the covariates do to it
 	Claimed   bool         // the excess passes the level of the survey
 	Verdict   string       // one sentence
 

@@ -51,6 +51,7 @@ func TestSVGIsWellFormedTextStaysText(t *testing.T) {
 	want := map[string][]string{
 		"map":         {"water", "hydroxyl", "ppm", "1 R", "km =", "N"},
 		"radial":      {"water (ppm)", "range from the centre (crater radii)", "fitted blanket", "rim"},
+		"covariates":  {"without the covariates", "rim excess 55", "p of direction", "rim excess less its mean (ppm)"},
 		"rose":        {"excess in ppm", "N", "axis and 95 % interval"},
 		"day-water":   {"dawn, 6.5 h", "blanket", "where the sun stands", "less background (ppm)", "range (crater radii)"},
 		"day":         {"water, background (ppm)", "water, blanket (ppm)", "local time (h)"},

@@ -24,6 +24,7 @@ func CraterFigures(s *Survey, crater int) []Figure {
 		add(cutoutFigure(s, crater))
 		add(radialFigure(s, crater))
 		add(roseFigure(s, crater))
+		add(layersFigure(s, crater))
 		dayFigures(s, crater, add)
 	})
 }

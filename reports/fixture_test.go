@@ -150,6 +150,7 @@ func fixtureNumbers(f *ejecta.Finding, m model, rng *rand.Rand) {
 	}
 	f.Radial[0].Mean, f.Radial[0].Excess, f.Radial[0].SE = math.NaN(), math.NaN(), math.NaN()
 	f.Envelope = 9
+	f.Layers = layerEffect()
 	for k := range 24 {
 		v := ejecta.SectorValue{AzLo: 15 * float64(k), AzHi: 15 * float64(k+1), SE: 4, Pixels: 50, Coverage: 1}
 		v.Mean = 0.4*m.a*m.shape(v.AzLo+7.5) + v.SE*rng.NormFloat64()
@@ -244,4 +245,17 @@ func fixtureManifest(n int) Manifest {
 		Settings: map[string]any{"tests.alpha": 0.001, "sampling.outer": 8, "note": "</script><b>x"},
 		Inputs:   []Input{{"species", "water.tif", 1234, "ab"}, {"catalogue", "craters.geojson", 99, "cd"}},
 		CRS:      map[string]string{"body": "Halven", "radius_m": "412000"}, Counts: map[string]int{"craters": n, "refused": 2}}
+}
+
+// layerEffect is a crater without and with an invented layer of temperature,
+// one ring and no direction without it.
+func layerEffect() ejecta.LayerEffect {
+	around := make([]float64, 24)
+	se := make([]float64, 24)
+	for i := range around {
+		around[i], se[i] = 8*math.Cos(float64(i)*math.Pi/6), 2
+	}
+	view := ejecta.LayerView{RimExcess: 40, RimExcessSE: 5, DirectionP: 1e-5, Ring: []float64{30, 12, math.NaN(), 1}, RingSE: []float64{3, 3, math.NaN(), 2}, Around: around, AroundSE: se}
+	bare := ejecta.LayerView{RimExcess: 55, RimExcessSE: 5, DirectionP: math.NaN(), Ring: []float64{41, 19, 8, 1}, RingSE: []float64{3, 3, 3, 2}}
+	return ejecta.LayerEffect{Layers: []string{"temperature <i>"}, Edges: []float64{1.1, 1.6, 2.2, 3.1, 4.4}, Without: bare, With: view}
 }

@@ -183,7 +183,7 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 	alarms := append(e.Alarms(&m, set, in), p.mapAlarms[species]...)
 	f := m.Finding
 	f.Alarms, f.Conditions = alarms, p.conditions(species, &site, b.sun)
-	f.Robust = e.Robustness(&m, set, in)
+	f.Robust, f.Layers = e.Robustness(&m, set, in), e.LayerEffect(&m, set, scale)
 	*p.finding(i, species) = f
 	b.measureEpoch(species, at, site, e, &m, set)
 	ev := ejecta.SpeciesEvidence{Direction: m.Direction, Amplitude: m.Blanket.Z * m.Blanket.Sigma, SE: m.Blanket.Sigma}
