@@ -233,7 +233,7 @@ func rawDifference(units []Unit, find func(crater int) *Finding) (d, se float64)
 func (c *ControlSpecies) describe() string {
 	p := c.Paired
 	if math.IsNaN(p.Mean) {
-		return fmt.Sprintf("%s: %d pairs of a young crater and an old one like it are too few to compare; %d are needed", c.Species, p.Pairs, minPairs)
+		return fmt.Sprintf("%s: pairs of a young crater and an old one like it: %d; to compare, %d are needed", c.Species, p.Pairs, minPairs)
 	}
 	what := "no richer and no poorer than"
 	switch {

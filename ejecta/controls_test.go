@@ -153,7 +153,7 @@ func TestControlWords(t *testing.T) {
 			t.Errorf("bonus %g: %s", c.bonus, got)
 		}
 	}
-	if got := NewControlSpecies("water", "ppm", nil, nil, func(int) *Finding { return nil }).Sentence; !strings.Contains(got, "too few") {
+	if got := NewControlSpecies("water", "ppm", nil, nil, func(int) *Finding { return nil }).Sentence; !strings.Contains(got, "5 are needed") {
 		t.Error(got)
 	}
 }

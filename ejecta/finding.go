@@ -142,6 +142,7 @@ type Finding struct {
 	LocalFDR     float64 // probability that the excess is not real
 	DirectionFDR float64 // probability that the direction is not real
 
+	Levels    []Level // covariates in the ground of the background
 	Alarms    []Alarm
 	Radial    []RingValue
 	Azimuthal []SectorValue

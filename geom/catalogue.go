@@ -36,7 +36,7 @@ type CatalogueOptions struct {
 
 	SigmaCentre, SigmaRadius                   string
 	EllipseMajor, EllipseMinor, EllipseAzimuth string
-	Age, Freshness                             string
+	Age, Freshness, Class                      string
 
 	Dedupe     string // equal ids: "" refuses the file, "first" and "last" keep that one
 	FitEllipse bool   // give polygon rims the ellipse of their second moments
@@ -113,7 +113,7 @@ func newBuilder(source string, opt CatalogueOptions) (*builder, error) {
 		{roleRadius, opt.Radius}, {roleDiameter, opt.Diameter},
 		{roleSigmaCentre, opt.SigmaCentre}, {roleSigmaRadius, opt.SigmaRadius},
 		{roleMajor, opt.EllipseMajor}, {roleMinor, opt.EllipseMinor}, {roleRimAzimuth, opt.EllipseAzimuth},
-		{roleAge, opt.Age}, {roleFreshness, opt.Freshness},
+		{roleAge, opt.Age}, {roleFreshness, opt.Freshness}, {roleClass, opt.Class},
 	} {
 		b.roles.force(f.ro, f.name)
 	}
@@ -262,6 +262,9 @@ func (b *builder) add(f feature) {
 		if c.Name = clip(name, maxNameBytes); len(c.Name) < len(name) {
 			b.longNames++
 		}
+	}
+	if class, ok := f.value(roleClass); ok && !missing(strings.TrimSpace(class)) {
+		c.Class = clip(strings.TrimSpace(class), maxNameBytes)
 	}
 	radius, reason := b.radius(f)
 	if f.rim != nil {

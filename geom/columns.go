@@ -26,6 +26,7 @@ const (
 	roleRimAzimuth
 	roleAge
 	roleFreshness
+	roleClass
 	roleUnclear // a radius or a diameter or something else: never used by itself
 	roleKind
 	roleCount
@@ -87,6 +88,8 @@ var synonyms = []ColumnSynonyms{
 		Remark: "passed on as it is"},
 	{Role: "freshness", Option: "Freshness", role: roleFreshness, Names: []string{"freshness", "fresh", "freshness_index", "omat"},
 		Remark: "passed on as it is"},
+	{Role: "class of age or rays", Option: "Class", role: roleClass, Names: []string{"class", "crater_class", "age_class", "ray_class", "degradation_class"},
+		Remark: "text; passed on as it is"},
 	{Role: "kind of outline", role: roleKind, Names: []string{"kind"},
 		Remark: "in an overlay written by this program: only rims are read"},
 	{Role: "unclear", role: roleUnclear, lengths: true,

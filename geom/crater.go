@@ -18,6 +18,7 @@ type Crater struct {
 
 	Age       float64 // as the catalogue gives it, NaN when it gives none
 	Freshness float64 // as the catalogue gives it, NaN when it gives none
+	Class     string  // class of age or rays, as the catalogue writes it; empty when it gives none
 
 	// RimResidual is the root mean square of (r-R)/R along a rim that was drawn
 	// as a polygon, 0 for a crater given as a point.

@@ -238,7 +238,7 @@ func (t *table) value(row []string, ro role) (string, bool) {
 	}
 	r.hits[ro]++
 	s := strings.TrimSpace(row[i])
-	if ro == roleID || ro == roleName || ro == roleKind {
+	if ro == roleID || ro == roleName || ro == roleKind || ro == roleClass {
 		return t.clean(s), true
 	}
 	return t.decimal(s), true

@@ -55,6 +55,7 @@ func TestSVGIsWellFormedTextStaysText(t *testing.T) {
 		"rose":        {"excess in ppm", "N", "axis and 95 % interval"},
 		"day-water":   {"dawn, 6.5 h", "blanket", "where the sun stands", "less background (ppm)", "range (crater radii)"},
 		"day":         {"water, background (ppm)", "water, blanket (ppm)", "local time (h)"},
+		"controls":    {"water, young less old (ppm)", "young less old (standard deviations)", "pairs, from the smallest difference"},
 		"overview":    {"longitude, east positive (degrees)", "bilateral", "rim radius"},
 		"calibration": {"nominal level", "chance alone", "water (11 craters, 600 null positions)"},
 		"ranks":       {"rank under other draws of the noise", "best ten"},

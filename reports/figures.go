@@ -14,6 +14,7 @@ func SurveyFigures(s *Survey) []Figure {
 		add(nullsFigure(s))
 		add(ranksFigure(s))
 		add(cycleFigure(s))
+		add(controlsFigure(s))
 	})
 }
 

@@ -83,3 +83,23 @@ func fixtureProfiles(f *ejecta.EpochFinding, a, se float64, rng *rand.Rand) {
 	}
 	f.Envelope = 1.5 * se
 }
+
+// fixtureControls takes every third crater for young and pairs it with the next.
+func fixtureControls(s *Survey) {
+	var units []ejecta.Unit
+	for i, c := range s.Catalogue.Craters {
+		units = append(units, ejecta.Unit{Index: i, Young: i%3 == 0, X: []float64{math.Log(c.Radius), math.Abs(c.Centre.Lat), 1}})
+	}
+	k := &s.Controls
+	k.Rule, k.Young, k.Old = "young are the craters of the class \"=new\"; old are those of another class", (len(units)+2)/3, 2*len(units)/3
+	k.Pairs, k.Balance = ejecta.MatchNearest(units, []string{"size (logarithm)", "=latitude", "coverage"}, 1)
+	for _, sp := range s.Species {
+		find := map[int]*ejecta.Finding{}
+		for i := range s.Findings {
+			if f := &s.Findings[i]; f.Species == sp.Name {
+				find[f.CraterIndex] = f
+			}
+		}
+		k.Species = append(k.Species, ejecta.NewControlSpecies(sp.Name, sp.Unit, k.Pairs, units, func(i int) *ejecta.Finding { return find[i] }))
+	}
+}

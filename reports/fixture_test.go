@@ -49,6 +49,7 @@ func fixture(n int) *Survey {
 	}
 	s.Nulls = fixtureNulls(rng)
 	fixtureEpochs(s, min(n, 12))
+	fixtureControls(s)
 	s.Manifest = fixtureManifest(n)
 	return s
 }

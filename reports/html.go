@@ -43,6 +43,7 @@ type page struct {
 	Nulls    []nullView
 	Calib    *figureView
 	Day      *figureView
+	Beside   *figureView
 	Ranks    *figureView
 	Best     []bestView
 	Sheets   []sheetView
@@ -97,6 +98,9 @@ func (p *page) draw(s *Survey, sheets int) error {
 		return err
 	}
 	if p.Day, err = figureOf(cycleFigure(s)); err != nil {
+		return err
+	}
+	if p.Beside, err = figureOf(controlsFigure(s)); err != nil {
 		return err
 	}
 	if p.Ranks, err = figureOf(ranksFigure(s)); err != nil {

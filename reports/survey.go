@@ -24,6 +24,7 @@ type Survey struct {
 
 	Epochs      []ejecta.EpochFinding // crater by crater, species by species, in the order of the day
 	Persistence []ejecta.Persistence  // crater by crater
+	Controls    ejecta.Controls       // of young craters; without a rule when none were asked for
 
 	Notes    []string // what the reader of the report must know first
 	Manifest Manifest

@@ -156,7 +156,7 @@ func (sv *surveyFile) catalogueOptions(body geom.Body) geom.CatalogueOptions {
 		LonDirection: c.LonDirection, Latitude: c.Latitude, AssumeBodyCRS: c.AssumeBodyCRS,
 		SigmaCentre: c.SigmaCentre, SigmaRadius: c.SigmaRadius,
 		EllipseMajor: c.SemiMajor, EllipseMinor: c.SemiMinor, EllipseAzimuth: c.RimAzimuth,
-		Age: c.Age, Freshness: c.Freshness,
+		Age: c.Age, Freshness: c.Freshness, Class: c.Class,
 		Dedupe: c.Dedupe, FitEllipse: c.FitEllipse,
 		Transform: unproject(body),
 	}

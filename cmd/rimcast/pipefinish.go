@@ -26,6 +26,7 @@ func (p *pipeline) finish() (*reports.Survey, error) {
 		Epochs: p.epochList(), Persistence: persistence,
 	}
 	s.Targets = ejecta.Rank(rankInputs(s), p.sv.Ranking.Weights, p.sv.Tests.Seed)
+	s.Controls = controlsOf(s, &p.sv.Controls)
 	s.Notes = append(s.Notes, fmt.Sprintf("False discovery rates are over %d tests of an excess, %d of a direction and %d of a species contrast.", excess, directions, tested))
 	s.Notes = append(s.Notes, p.notes...)
 	if err := p.cutouts(s); err != nil {

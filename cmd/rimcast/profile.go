@@ -107,7 +107,8 @@ func oneCrater(s *reports.Survey, name string) (*reports.Survey, error) {
 	one.Epochs = pick(s.Epochs, func(e *ejecta.EpochFinding) *int { return &e.CraterIndex }, index)
 	one.Persistence = pick(s.Persistence, func(p *ejecta.Persistence) *int { return &p.CraterIndex }, index)
 	one.Seams = pick(s.Seams, func(m *reports.Seam) *int { return &m.CraterIndex }, index)
-	one.Masked = nil // its neighbours are not in this survey
+	one.Controls = ejecta.Controls{} // its pair is not in this survey
+	one.Masked = nil                 // its neighbours are not in this survey
 	if len(one.Targets) == 0 {
 		one.Targets = []ejecta.Target{{CraterIndex: 0}}
 	}

@@ -19,7 +19,8 @@ import (
 const reportLong = `Report writes the tables, the overlay, the figures and report.html of a result
 directory again, without the maps: for more sheets, other figure formats, or an
 overlay for strict readers. Numbers do not change, but for the ranks when
---weight gives other weights to the parts of the score.
+--weight gives other weights to the parts of the score, and the controls when
+--young, --young-below or --young-above says who is young.
 
 Without -o it replaces the directory itself, which needs --force.`
 
@@ -34,6 +35,7 @@ type reportOpts struct {
 	rfc7946 bool
 	force   bool
 	weights []string
+	young   controlsSection
 	vector  []string
 }
 
@@ -46,7 +48,8 @@ func newReport(a *app) *cobra.Command {
 		Long:  reportLong + exitStatus(exitCorrupt, exitOutput, exitInterrupted),
 		Example: example("rimcast report result --force --top 50",
 			"rimcast report result -o for-the-paper --format pdf,svg",
-			"rimcast report result -o by-direction --weight pattern=2,extent=0"),
+			"rimcast report result -o by-direction --weight pattern=2,extent=0",
+			"rimcast report result -o by-age --young-below 100"),
 		Args: argCount(1, 1, "one result directory"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.report(cmd.Context(), args[0], o)
@@ -59,6 +62,7 @@ func newReport(a *app) *cobra.Command {
 	f.BoolVar(&o.rfc7946, "rfc7946", false, "leave the crs member out of overlay.geojson, for strict readers")
 	f.StringSliceVar(&o.vector, "vector", []string{"gpkg"}, "formats of the overlay besides GeoJSON: gpkg, fgb")
 	f.StringSliceVar(&o.weights, "weight", nil, "rank again: component=weight, such as pattern=1; repeatable")
+	o.young.registerControls(f)
 	f.BoolVar(&o.force, "force", false, "replace an existing result directory")
 	return cmd
 }
@@ -77,6 +81,9 @@ func (a *app) report(ctx context.Context, dir string, o reportOpts) error {
 		return err
 	}
 	if err := rerank(s, o.weights); err != nil {
+		return err
+	}
+	if err := o.young.compareAgain(s); err != nil {
 		return err
 	}
 	if o.out == "" {

@@ -129,6 +129,7 @@ func decodeSurvey(r io.Reader) (*reports.Survey, error) {
 		func() error { return decodePieces(d, h.Persistence, &s.Persistence) },
 		func() error { return atEnd(r) },
 		func() error { return checkIndices(s) },
+		func() error { return checkPairs(&s.Controls, len(s.Catalogue.Craters)) },
 	} {
 		if err := step(); err != nil {
 			return nil, err

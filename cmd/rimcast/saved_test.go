@@ -50,7 +50,9 @@ func TestEveryFieldIsSaved(t *testing.T) {
 	s.Findings[0].CraterIndex, s.Contrasts[0].CraterIndex, s.Targets[0].CraterIndex = 0, 0, 0
 	s.Masked[0].CraterIndex, s.Masked[0].Neighbour = 0, 0
 	s.Cutouts[0].CraterIndex, s.Cutouts[0].Size = 0, 1
-	s.Epochs[0].CraterIndex, s.Persistence[0].CraterIndex = 0, 0
+	s.Epochs[0].CraterIndex, s.Persistence[0].CraterIndex, s.Seams[0].CraterIndex = 0, 0, 0
+	s.Controls.Pairs[0] = ejecta.Match{Distance: 1.5}
+	s.Controls.Species[0].Differences[0].Match = ejecta.Match{Distance: 1.5}
 	got, err := loadSurvey(bytes.NewReader(savedBytes(t, s)))
 	if err != nil {
 		t.Fatal(err)

@@ -248,6 +248,9 @@ func (a *app) printScreened(sv *surveyFile, s *reports.Survey) error {
 	if err := t.Flush(); err != nil {
 		return outputFault(err)
 	}
+	for _, line := range controlLines(&s.Controls) {
+		fmt.Fprintln(a.stdout, line)
+	}
 	_, err := fmt.Fprintf(a.stdout, "%d craters, %d findings in %s; begin with report.html\n",
 		len(s.Catalogue.Craters), len(s.Findings), sv.Output.Dir)
 	return outputFault(err)

@@ -6,6 +6,8 @@ import (
 	"runtime"
 	"slices"
 	"strings"
+
+	"rimcast/ejecta"
 )
 
 // surveyFile is all that a run depends on: the survey file with its defaults
@@ -25,6 +27,7 @@ type surveyFile struct {
 	Sampling   samplingSection  `toml:"sampling"`
 	Tests      testsSection     `toml:"tests"`
 	Ranking    rankingSection   `toml:"ranking"`
+	Controls   controlsSection  `toml:"controls"`
 	Output     outputSection    `toml:"output"`
 	Run        runSection       `toml:"run"`
 
@@ -68,6 +71,7 @@ type catalogueSection struct {
 	RimAzimuth    string `toml:"rim_azimuth"`
 	Age           string `toml:"age"`
 	Freshness     string `toml:"freshness"`
+	Class         string `toml:"class"`
 	FitEllipse    bool   `toml:"fit_ellipse"`
 	Dedupe        string `toml:"dedupe"`
 	AssumeBodyCRS bool   `toml:"assume_body_crs"`
@@ -171,10 +175,11 @@ func defaultSurvey() *surveyFile {
 			MinCoverage:    0.3,
 			LevelRadius:    24,
 		},
-		Ranking: rankingSection{Weights: map[string]float64{}},
-		Tests:   testsSection{Seed: 1, Alpha: 0.01, FDR: 0.1, Nulls: 200, CentreSigma: 0.03},
-		Output:  outputSection{Top: 10, Vector: "gpkg"},
-		Run:     runSection{Workers: runtime.GOMAXPROCS(0)},
+		Ranking:  rankingSection{Weights: map[string]float64{}},
+		Tests:    testsSection{Seed: 1, Alpha: 0.01, FDR: 0.1, Nulls: 200, CentreSigma: 0.03},
+		Output:   outputSection{Top: 10, Vector: "gpkg"},
+		Controls: controlsSection{Caliper: ejecta.DefaultCaliper},
+		Run:      runSection{Workers: runtime.GOMAXPROCS(0)},
 	}
 }
 

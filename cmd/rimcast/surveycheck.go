@@ -15,7 +15,7 @@ import (
 func (sv *surveyFile) check() error {
 	for _, step := range []func() error{
 		sv.checkBody, sv.checkCatalogue, sv.checkSpecies, sv.checkLayers,
-		sv.checkSampling, sv.checkTests, sv.checkOutput, sv.fillMachine,
+		sv.checkSampling, sv.checkTests, sv.checkControls, sv.checkOutput, sv.fillMachine,
 	} {
 		if err := step(); err != nil {
 			return err

@@ -49,6 +49,7 @@ var surveyKeys = []surveyKey{
 	{"catalogue.fit_ellipse", "", "give rims drawn as polygons the ellipse that fits them"},
 	{"catalogue.age", "", "column of the age"},
 	{"catalogue.freshness", "", "column of the freshness or ray class, a number"},
+	{"catalogue.class", "", "column of a class of age or rays, text"},
 	{"catalogue.dedupe", "dedupe", "first or last: which of several craters with one id to keep; without it they stop the run"},
 	{"catalogue.assume_body_crs", "", "read the coordinates as of the body although the file says Earth"},
 
@@ -101,6 +102,13 @@ var surveyKeys = []surveyKey{
 	{"tests.centre_sigma", "centre-sigma", "error of a catalogue centre per axis, crater radii, where the catalogue gives none"},
 
 	{"ranking.weights", "", "weight of each named component of the score of a target"},
+
+	{"controls.young", "young", "class of the craters to compare with old ones like them; other classes are old"},
+	{"controls.young_below", "young-below", "age below which a crater is young, in the unit of the catalogue"},
+	{"controls.young_above", "young-above", "freshness above which a crater is young"},
+	{"controls.old_above", "", "age from which a crater is old; young_below when not given"},
+	{"controls.unknown_is_old", "unknown-is-old", "take craters without an age, freshness or class as old"},
+	{"controls.caliper", "caliper", "largest difference of a pair in any covariate, in standard deviations"},
 
 	{"output.dir", "out", "result directory"},
 	{"output.top", "top", "craters with a sheet in the report and a full overlay"},

@@ -62,7 +62,7 @@ func Day() Scenario {
 	s := Scenario{
 		Title: "A day on Nerith",
 		Grid:  GridRecipe{Width: 720, Height: 240, West: 0, North: 60, Step: 0.5, Edge: true},
-		Old:   Old{Count: 14, MinPixels: 4.2, MaxPixels: 6, MaxLat: 50},
+		Old:   Old{Count: 14, MinPixels: 4.2, MaxPixels: 6, MaxLat: 50, Age: 900},
 	}
 	for _, e := range dayEpochs {
 		noise := Noise{Length: 1.5, Gaps: 0.02, GapLength: 8}

@@ -19,7 +19,7 @@ func (s Scenario) oldCraters(v *Survey, rng *rand.Rand) ([]geom.Crater, error) {
 	all := append([]geom.Crater(nil), v.Craters...)
 	planted := len(all)
 	for i, px := range radii {
-		c := geom.Crater{Index: planted + i, ID: fmt.Sprintf("old-%03d", i+1), Radius: px * v.pixel(), Age: math.NaN(), Freshness: math.NaN()}
+		c := geom.Crater{Index: planted + i, ID: fmt.Sprintf("old-%03d", i+1), Radius: px * v.pixel(), Age: orElse(s.Old.Age, math.NaN()), Freshness: math.NaN()}
 		// The neighbours are the smallest: they are thrown last.
 		near := planted > 0 && i >= len(radii)-s.Old.Neighbours
 		if !s.place(v, &c, all, planted, near, rng) {

@@ -85,6 +85,7 @@ type Old struct {
 	MaxPixels  float64 `toml:"max_radius_px"` // 25
 	Slope      float64 `toml:"slope"`         // of the cumulative size distribution; 2
 	MaxLat     float64 `toml:"max_lat_deg"`   // 75
+	Age        float64 `toml:"age_ma"`        // 0 means unknown
 }
 
 // withDefaults fills the zero values.
