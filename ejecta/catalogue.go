@@ -3,8 +3,9 @@ package ejecta
 // Catalogue-level corrections: false discovery over all tests of one kind.
 
 // Correct sets the q values of the findings (Benjamini & Hochberg 1995), all
-// species together, and the local false discovery rates of excess and
-// direction per species. It returns how many excess and direction tests there were.
+// species together, and per species the local false discovery rates of excess and
+// direction and the expected true scores. It returns how many excess and
+// direction tests there were.
 func Correct(findings []Finding, species int) (excessTests, directionTests int) {
 	pe, pa := make([]float64, len(findings)), make([]float64, len(findings))
 	for i, f := range findings {
@@ -23,6 +24,7 @@ func Correct(findings []Finding, species int) (excessTests, directionTests int) 
 	for s := range species {
 		setLocal(findings, pe, s, species, func(f *Finding) *float64 { return &f.LocalFDR })
 		setLocal(findings, pa, s, species, func(f *Finding) *float64 { return &f.DirectionFDR })
+		shrink(findings, s, species)
 	}
 	return excessTests, directionTests
 }

@@ -155,6 +155,7 @@ type Finding struct {
 
 	Conditions []Condition // the light and heat under which it was seen
 	PixelSigma float64     // noise of one pixel, null scale included
+	TrueScore  float64     // expected true score of the excess, see [Prior]; NaN in a small catalogue
 }
 
 // FamilyTest is one template family of the directional test.
@@ -191,6 +192,14 @@ type Target struct {
 	PTop10      float64
 	Verdict     string
 	Why         string
+
+	Species       string  // with the strongest excess; empty when nothing was measured
+	PReal         float64 // probability that its excess is real
+	ExpectedFalse float64 // among this and all better targets
+	ExcessScore   float64 // standard errors
+	TrueScore     float64 // the same without the winner's curse, see [Prior]
+	Excess        float64 // unit of the species
+	ExcessShrunk  float64
 }
 
 // Component is one named part of a target's score.

@@ -79,7 +79,7 @@ func BlankNumbers(f *Finding) {
 	for _, p := range []*float64{&f.NEff, &f.Background, &f.BackgroundSE, &f.Excess, &f.ExcessSE,
 		&f.ExcessP, &f.ExcessQ, &f.RimExcess, &f.RimExcessSE, &f.Decay, &f.DecaySE, &f.Extent,
 		&f.PatternLead, &f.Asymmetry, &f.AsymmetrySE, &f.AsymmetryP, &f.AsymmetryQ, &f.Axis, &f.AxisSE,
-		&f.GapWidth, &f.Detectable50, &f.Detectable95, &f.UpperLimit95, &f.LocalFDR, &f.DirectionFDR, &f.Envelope, &f.ThermalShare, &f.PixelSigma} {
+		&f.GapWidth, &f.Detectable50, &f.Detectable95, &f.UpperLimit95, &f.LocalFDR, &f.DirectionFDR, &f.Envelope, &f.ThermalShare, &f.PixelSigma, &f.TrueScore} {
 		*p = nan
 	}
 	pair := [2]float64{nan, nan}

@@ -1,10 +1,10 @@
 package ejecta
 
 import (
+	"cmp"
 	"fmt"
 	"math"
-	"math/rand/v2"
-	"sort"
+	"slices"
 	"strings"
 )
 
@@ -39,9 +39,6 @@ type RankInput struct {
 	Freshness   float64 // NaN when the catalogue gives none
 }
 
-// rankDraws is the number of noise draws behind the rank intervals.
-const rankDraws = 400
-
 // Rank orders the craters by score, the weighted sum of
 //
 //	excess     (1 - local fdr) times the largest excess over its error, compressed
@@ -56,8 +53,10 @@ const rankDraws = 400
 //	           reading alone: a background not reached, which understates the
 //	           excess, and a gap that fits as well
 //
-// Rank intervals come from drawing the excess of every crater again within its
-// error, with a seeded generator. Ties keep catalogue order.
+// Rank intervals come from repeated measurements, drawn with a seeded generator:
+// for each species of every crater a true score of the excess and one of the
+// direction, given the observed ones and the catalogue, and new noise. Ties keep
+// catalogue order.
 func Rank(in []RankInput, weights RankWeights, seed uint64) []Target {
 	w := DefaultWeights()
 	for k, v := range weights {
@@ -65,24 +64,27 @@ func Rank(in []RankInput, weights RankWeights, seed uint64) []Target {
 	}
 	targets := make([]Target, len(in))
 	for i := range in {
-		targets[i] = score(&in[i], w, 0)
+		targets[i] = score(&in[i], w)
 	}
 	stability(in, targets, w, seed)
-	sort.SliceStable(targets, func(i, j int) bool { return targets[i].Score > targets[j].Score })
+	slices.SortStableFunc(targets, func(a, b Target) int { return cmp.Compare(b.Score, a.Score) })
+	lost := 0.0
 	for i := range targets {
 		targets[i].Rank = i + 1
+		lost += 1 - orZero(targets[i].PReal)
+		targets[i].ExpectedFalse = lost
 	}
 	return targets
 }
 
-// score sums the components; shift is added to the best excess score.
-func score(in *RankInput, w RankWeights, shift float64) Target {
+// score sums the components.
+func score(in *RankInput, w RankWeights) Target {
 	t := Target{CraterIndex: in.CraterIndex}
 	best := bestFinding(in.Findings)
+	t.describe(best, in.tested())
 	values := map[string]float64{}
 	if best != nil {
-		z := math.Max(ScoreOf(best.ExcessP)+shift, 0)
-		values[ScoreExcess] = (1 - orZero(best.LocalFDR)) * compressed(z)
+		values[ScoreExcess] = (1 - orZero(best.LocalFDR)) * compressed(ScoreOf(best.ExcessP))
 		values[ScoreExtent] = (1 - orZero(best.LocalFDR)) * compressed(orZero(best.Extent)-1)
 	}
 	alarms := 0
@@ -109,6 +111,36 @@ func score(in *RankInput, w RankWeights, shift float64) Target {
 	t.Why = why(best, t.Components)
 	t.Verdict = verdict(in, best)
 	return t
+}
+
+// describe copies what a target says of its strongest excess.
+func (t *Target) describe(best *Finding, species int) {
+	nan := math.NaN()
+	t.PReal, t.ExcessScore, t.TrueScore, t.Excess, t.ExcessShrunk = nan, nan, nan, nan, nan
+	if best == nil {
+		return
+	}
+	t.Species, t.PReal = best.Species, 1-pickedFDR(best.LocalFDR, species)
+	t.ExcessScore, t.TrueScore = ScoreOf(best.ExcessP), best.TrueScore
+	t.Excess, t.ExcessShrunk = best.Excess, best.ExcessShrunk()
+}
+
+// tested is the number of species with a test of the excess.
+func (in *RankInput) tested() (n int) {
+	for i := range in.Findings {
+		if f := &in.Findings[i]; f.Status.Measured() && !math.IsNaN(f.ExcessP) {
+			n++
+		}
+	}
+	return n
+}
+
+// pickedFDR is the local false discovery rate of the strongest of n species: a
+// crater without any excess had n chances to look so strong, which multiplies
+// the odds of being false by n. Where the species share their noise it is
+// cautious.
+func pickedFDR(local float64, n int) float64 {
+	return float64(n) * local / (1 + float64(n-1)*local)
 }
 
 // loweringAlarms is the number of raised alarms that speak against a finding.
@@ -187,63 +219,4 @@ func why(best *Finding, parts []Component) string {
 		}
 	}
 	return text
-}
-
-// stability fills rank intervals (5 to 95 %) and the chance of the top ten.
-func stability(in []RankInput, targets []Target, w RankWeights, seed uint64) {
-	n := len(in)
-	if n == 0 {
-		return
-	}
-	draws := rankDraws
-	if n > 20000 {
-		draws = 100
-	}
-	rng := rand.New(rand.NewPCG(seed, 0x5a))
-	ranks := make([][]int32, n)
-	scores, order := make([]float64, n), make([]int, n)
-	base := drawBases(in, targets, w)
-	for range draws {
-		for i := range scores {
-			scores[i] = base[i].draw(rng)
-			order[i] = i
-		}
-		sort.SliceStable(order, func(a, b int) bool { return scores[order[a]] > scores[order[b]] })
-		for r, i := range order {
-			ranks[i] = append(ranks[i], int32(r+1))
-		}
-	}
-	for i := range targets {
-		r := ranks[i]
-		sort.Slice(r, func(a, b int) bool { return r[a] < r[b] })
-		targets[i].RankLo, targets[i].RankHi = int(r[draws/20]), int(r[draws-1-draws/20])
-		top := sort.Search(len(r), func(k int) bool { return r[k] > 10 })
-		targets[i].PTop10 = float64(top) / float64(draws)
-	}
-}
-
-// drawBase is a crater's score split into what a new draw of the noise moves
-// and what it does not.
-type drawBase struct{ fixed, z, factor float64 }
-
-func drawBases(in []RankInput, targets []Target, w RankWeights) []drawBase {
-	out := make([]drawBase, len(in))
-	for i := range in {
-		out[i] = newDrawBase(&in[i], targets[i].Score, w[ScoreExcess])
-	}
-	return out
-}
-
-func newDrawBase(in *RankInput, score, weight float64) drawBase {
-	best := bestFinding(in.Findings)
-	if best == nil {
-		return drawBase{fixed: score}
-	}
-	b := drawBase{z: ScoreOf(best.ExcessP), factor: weight * (1 - orZero(best.LocalFDR))}
-	b.fixed = score - b.factor*compressed(b.z)
-	return b
-}
-
-func (b drawBase) draw(rng *rand.Rand) float64 {
-	return b.fixed + b.factor*compressed(b.z+rng.NormFloat64())
 }

@@ -20,13 +20,22 @@ type Settle struct {
 
 // Settle computes the noise that would settle a finding.
 func (f *Finding) Settle(level float64) Settle {
-	s := Settle{Level: level, Assumed: math.NaN(), SE: f.Detectable50 / quantile999, Score: ScoreOf(f.ExcessP), Direction: f.directionFactor(level)}
+	s := Settle{Level: level, SE: f.Detectable50 / quantile999, Score: f.honestScore(), Direction: f.directionFactor(level)}
 	if !f.Claimed {
 		s.Limit, s.Score = true, f.UpperLimit95/s.SE
 	}
 	s.Assumed = s.Score * s.SE
 	s.Alone, s.Joined = s.Score/level, joinedFactor(s.Score, level)
 	return s
+}
+
+// honestScore is the expected true score, where the catalogue tells; an observed
+// one that was picked for its size would promise too much.
+func (f *Finding) honestScore() float64 {
+	if f.TrueScore > 0 {
+		return f.TrueScore
+	}
+	return ScoreOf(f.ExcessP)
 }
 
 // joinedFactor solves z sqrt(1 + 1/k^2) = level for the noise factor k.

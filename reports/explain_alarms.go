@@ -88,7 +88,7 @@ var explainNumbers = []explanation{
 	{"upper_limit_95", "number", "the most that can hide here",
 		"One-sided 95 per cent upper limit of the rim excess. It is a limit given the model of the blanket; a very flat or very patchy one may hide more."},
 	{"rank_interval", "number", "how firm the rank is",
-		"The ranks that the crater takes when the measurement is repeated with other draws of the noise. Two craters with intervals that overlap widely are not in a known order."},
+		"The ranks that the crater takes when the measurement is repeated, nine times in ten: true scores of excess and direction are drawn given the observed ones and the catalogue, and new noise is added. Species are drawn independently; extents, contrasts and alarms stay as they are. Two craters with intervals that overlap widely are not in a known order."},
 	{"envelope", "number", "what a sector shows by chance",
 		"Half-width of the range which all sectors together keep to 95 times in 100 when the blanket has no direction. A single sector outside is worth a look; the p-value weighs all directions at once, which the eye does not."},
 	{"robust_share", "number", "how often other choices give the same verdict",

@@ -11,4 +11,10 @@ var explainFollowUp = []explanation{
 		"With eight pixels to a rim radius the tests have all their rings and sectors. In a narrow wedge the pixel is smaller, so that the part of the innermost ring that lies in the wedge still holds thirty pixels."},
 	{"settle", "number", "what would change the verdict",
 		"The rim excess of a new observation at which the verdict turns when both are joined by inverse variance. Where even no excess would not turn it, the value below which the two maps contradict each other. The standard errors wanted are those of --settle-sigma."},
+	{"p_real", "number", "probability that this excess is real",
+		"One less the local false discovery rate of the strongest excess at the crater; its odds are multiplied by the number of species, since the strongest was picked. It knows the noise and the catalogue, not heat, light or strips: an alarm is to be weighed beside it."},
+	{"expected_false", "number", "how many of the list are expected to be no real excess",
+		"The sum of one less p_real down to this rank. With 0.6 at the tenth rank, about one in sixteen of the ten is noise."},
+	{"excess_shrunk", "number", "the excess without the winner's curse",
+		"Picked for its size, the largest of many excesses is large by its noise too. The observed score is drawn back to the one expected given all scores of the species in the catalogue (Tweedie's formula; Efron 2011), and the excess in the same proportion. Use it to plan; the plain one is for the record. It needs twenty craters, and is firm with hundreds."},
 }

@@ -34,6 +34,7 @@ type (
 	targetRow struct {
 		crater geom.Crater
 		target *ejecta.Target
+		unit   string
 	}
 )
 
@@ -108,7 +109,7 @@ func (s *Survey) targetRows() iter.Seq[targetRow] {
 	return func(yield func(targetRow) bool) {
 		for i := range s.Targets {
 			t := &s.Targets[i]
-			if !yield(targetRow{s.crater(t.CraterIndex), t}) {
+			if !yield(targetRow{s.crater(t.CraterIndex), t, s.unitOf(t.Species)}) {
 				return
 			}
 		}

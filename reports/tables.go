@@ -93,6 +93,7 @@ func findingExtra() []column[findingRow] {
 		amount("thermal_share", "1", "share of the rim excess that temperatures and times of day take when fitted beside it", f(func(f *ejecta.Finding) float64 { return f.ThermalShare })),
 		amount("robust_share", "1", "share of other choices (rings, centre, decay, layers) under which the verdict stays; empty without a claim", f(func(f *ejecta.Finding) float64 { return f.Robust.Share() })),
 		words("epoch", docEpoch+"; part of the name in species", func(r findingRow) string { return r.finding.Epoch }),
+		amount("excess_shrunk", "species", "excess without the winner's curse: drawn back by what the catalogue says of true scores; empty in a small catalogue", f(func(f *ejecta.Finding) float64 { return zeroAsMissing(f.ExcessShrunk()) })),
 	}
 }
 
@@ -119,7 +120,7 @@ var contrastsTable = table[contrastRow]{
 var targetsTable = table[targetRow]{
 	file: "targets.csv", title: "one row per crater, best first",
 	key: []string{"crater_id"},
-	columns: []column[targetRow]{
+	columns: append([]column[targetRow]{
 		count("rank", "", "1 is the best", func(r targetRow) int { return r.target.Rank }),
 		words("crater_id", docID, func(r targetRow) string { return r.crater.ID }),
 		words("name", docName, func(r targetRow) string { return r.crater.Name }),
@@ -128,13 +129,13 @@ var targetsTable = table[targetRow]{
 		angle("lon_west_deg", "the same longitude, west positive, 0 to 360", func(r targetRow) float64 { return westLongitude(r.crater.Centre.Lon) }),
 		amount("radius_m", "m", docRadius, func(r targetRow) float64 { return r.crater.Radius }),
 		amount("score", "1", "sum of the components", func(r targetRow) float64 { return r.target.Score }),
-		count("rank_lo", "", "best rank under other draws of the noise", func(r targetRow) int { return r.target.RankLo }),
-		count("rank_hi", "", "worst rank under other draws of the noise", func(r targetRow) int { return r.target.RankHi }),
-		amount("p_top10", "1", "share of the draws in which the crater is among the ten best", func(r targetRow) float64 { return r.target.PTop10 }),
+		count("rank_lo", "", "best rank in repeated measurements, 5 of 100 are better", func(r targetRow) int { return r.target.RankLo }),
+		count("rank_hi", "", "worst rank in repeated measurements, 5 of 100 are worse", func(r targetRow) int { return r.target.RankHi }),
+		amount("p_top10", "1", "share of the repeated measurements in which the crater is among the ten best", func(r targetRow) float64 { return r.target.PTop10 }),
 		words("verdict", "one sentence", func(r targetRow) string { return r.target.Verdict }),
 		words("why", "what put the crater at this rank", func(r targetRow) string { return r.target.Why }),
 		words("components", "parts of the score as name=value, separated by semicolons", func(r targetRow) string { return components(r.target.Components) }),
-	},
+	}, targetHonest()...),
 }
 
 var radialTable = table[ringRow]{

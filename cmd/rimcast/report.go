@@ -148,6 +148,6 @@ func (a *app) printReported(o reportOpts, s *reports.Survey) error {
 	if a.json {
 		return printJSON(a.stdout, map[string]any{"result": o.out, "craters": len(s.Catalogue.Craters), "formats": o.formats})
 	}
-	_, err := fmt.Fprintf(a.stdout, "%d craters in %s, figures as %s; begin with report.html\n", len(s.Catalogue.Craters), o.out, strings.Join(o.formats, ", "))
+	_, err := fmt.Fprintf(a.stdout, "%s%d craters in %s, figures as %s; begin with report.html\n", lineOf(s.FalseSentence(falseAmong)), len(s.Catalogue.Craters), o.out, strings.Join(o.formats, ", "))
 	return outputFault(err)
 }

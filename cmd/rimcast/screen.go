@@ -251,7 +251,18 @@ func (a *app) printScreened(sv *surveyFile, s *reports.Survey) error {
 	for _, line := range controlLines(&s.Controls) {
 		fmt.Fprintln(a.stdout, line)
 	}
-	_, err := fmt.Fprintf(a.stdout, "%d craters, %d findings in %s; begin with report.html\n",
-		len(s.Catalogue.Craters), len(s.Findings), sv.Output.Dir)
+	_, err := fmt.Fprintf(a.stdout, "%s%d craters, %d findings in %s; begin with report.html\n",
+		lineOf(s.FalseSentence(falseAmong)), len(s.Catalogue.Craters), len(s.Findings), sv.Output.Dir)
 	return outputFault(err)
+}
+
+// falseAmong is the length of the list whose false ones are told.
+const falseAmong = 10
+
+// lineOf ends a sentence that is not empty with a line feed.
+func lineOf(sentence string) string {
+	if sentence == "" {
+		return ""
+	}
+	return sentence + "\n"
 }
