@@ -227,7 +227,7 @@ func notIn(list, other []string) []string {
 
 // print writes the comparison as text.
 func (c *comparison) print(a *app, dirA, dirB string, top int) error {
-	w := tabwriter.NewWriter(a.stdout, 0, 4, 2, ' ', 0)
+	w := tabwriter.NewWriter(a.screen(), 0, 4, 2, ' ', 0)
 	fmt.Fprintf(w, "A %s: %d craters; B %s: %d craters; %d in both\n", printable(dirA), c.CratersA, printable(dirB), c.CratersB, c.Craters)
 	for _, l := range []struct {
 		what string

@@ -146,7 +146,7 @@ func (a *app) inspect(sf *surveyFlags, args []string) error {
 	if a.json {
 		err = printJSON(a.stdout, r)
 	} else {
-		err = r.print(a.stdout)
+		err = r.print(a.screen())
 	}
 	if err != nil {
 		return outputFault(err)

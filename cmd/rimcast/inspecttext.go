@@ -110,7 +110,10 @@ func layerFacts(l inspectedLayer) []string {
 		file += " " + geom.Quote(i.BandName)
 	}
 	file += fmt.Sprintf(", %d x %d %s, blocks %d x %d, %s", i.Width, i.Height, i.DataType, i.BlockWidth, i.BlockHeight, i.Driver)
-	place := fmt.Sprintf("%s (from the %s); pixel %s m%s", i.Projection, i.CRSSource, number(i.PixelSize), gridText(l))
+	place := fmt.Sprintf("%s (from the %s); pixel %s m%s", projectionText(i.Projection), i.CRSSource, number(i.PixelSize), gridText(l))
+	if l.SameGrid == "same" {
+		place = fmt.Sprintf("on the grid of the first layer (reference system from the %s)%s", i.CRSSource, pointText(i.PixelIsPoint))
+	}
 	values := "unit " + unitText(i.Unit, i.UnitSource)
 	if i.Scale != 1 || i.Offset != 0 {
 		values += fmt.Sprintf(", value = stored x %s + %s", number(i.Scale), number(i.Offset))
@@ -120,6 +123,24 @@ func layerFacts(l inspectedLayer) []string {
 		values += fmt.Sprintf("; sample: %s %% valid, min %s, median %s, max %s", number(100*s.ValidShare), number(s.Min), number(s.Median), number(s.Max))
 	}
 	return []string{file, place, values}
+}
+
+// projectionText leaves out the parameters that are zero and say nothing.
+func projectionText(name string) string {
+	var kept []string
+	for _, word := range strings.Fields(name) {
+		if word != "1/f=0" && word != "false_easting=0" && word != "false_northing=0" {
+			kept = append(kept, word)
+		}
+	}
+	return strings.Join(kept, " ")
+}
+
+func pointText(point bool) string {
+	if point {
+		return ", pixel is point"
+	}
+	return ""
 }
 
 func gridText(l inspectedLayer) string {
@@ -133,9 +154,7 @@ func gridText(l inspectedLayer) string {
 	if i.Global {
 		text += ", goes round the body"
 	}
-	if i.PixelIsPoint {
-		text += ", pixel is point"
-	}
+	text += pointText(i.PixelIsPoint)
 	if l.SameGrid == "other" {
 		text += ", not the grid of the first layer"
 	}

@@ -183,7 +183,7 @@ func (a *app) printProfile(one *reports.Survey, out string) error {
 		return printJSON(a.stdout, p)
 	}
 	var b strings.Builder
-	craterHead(&b, c, one.Targets[0])
+	craterHead(&b, c, one.Targets[0], one.Findings)
 	for _, f := range one.Findings {
 		findingText(&b, f)
 	}
@@ -196,6 +196,6 @@ func (a *app) printProfile(one *reports.Survey, out string) error {
 	if out != "" {
 		fmt.Fprintf(&b, "\nfigures, tables and report are in %s\n", out)
 	}
-	_, err := fmt.Fprint(a.stdout, b.String())
+	_, err := fmt.Fprint(a.screen(), b.String())
 	return outputFault(err)
 }

@@ -13,16 +13,26 @@ import (
 // This file draws a crater in characters.
 
 // craterHead says which crater it is and where, in both longitude signs.
-func craterHead(w io.Writer, c geom.Crater, t ejecta.Target) {
+func craterHead(w io.Writer, c geom.Crater, t ejecta.Target, below []ejecta.Finding) {
 	east := math.Mod(c.Centre.Lon+360, 360)
 	fmt.Fprintf(w, "%s  id %s  lat %s  lon %s E = %s W  R = %s km\n", printable(orText(c.Name, "unnamed")), printable(c.ID),
 		number(c.Centre.Lat), number(east), number(math.Mod(360-east, 360)), number(c.Radius/1000))
 	if t.Rank > 0 {
-		fmt.Fprintf(w, "rank %d, score %s: %s\n", t.Rank, short(t.Score), printable(t.Verdict))
+		fmt.Fprintf(w, "rank %d, score %s%s\n", t.Rank, short(t.Score), unlessBelow(t.Verdict, below))
 	}
 	if t.Why != "" {
 		fmt.Fprintf(w, "why: %s\n", printable(t.Why))
 	}
+}
+
+// unlessBelow is a verdict that the species do not already say, each for itself.
+func unlessBelow(verdict string, below []ejecta.Finding) string {
+	for _, f := range below {
+		if f.Verdict != "" && strings.Contains(verdict, f.Verdict) {
+			return ""
+		}
+	}
+	return ": " + printable(verdict)
 }
 
 func orText(s, other string) string {

@@ -238,7 +238,7 @@ func (a *app) printScreened(sv *surveyFile, s *reports.Survey) error {
 	if a.json {
 		return printJSON(a.stdout, screened{sv.Output.Dir, s.Manifest.Counts, missingParts(s), top})
 	}
-	t := tabwriter.NewWriter(a.stdout, 0, 4, 2, ' ', 0)
+	t := tabwriter.NewWriter(a.screen(), 0, 4, 2, ' ', 0)
 	if len(top) > 0 {
 		fmt.Fprintln(t, "rank\tid\tname\tverdict")
 	}
