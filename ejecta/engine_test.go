@@ -116,7 +116,7 @@ func TestRayFitOptimal(t *testing.T) {
 
 // An interval may be in several pieces, and one may cross north.
 func TestPiecesAbove(t *testing.T) {
-	z := []float64{3, 1, 0, 3, 3, 0, 0, 3}
+	z := []float64{9, 1, 0, 9, 9, 0, 0, 9}
 	got := piecesAbove(z, 4, 45)
 	if len(got) != 2 {
 		t.Fatalf("%d pieces: %v", len(got), got)

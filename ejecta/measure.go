@@ -206,7 +206,7 @@ func (e *Evidence) putAsymmetry(m *Measurement, test Asymmetry, alpha float64) {
 		if m.Blanket.P < alpha {
 			f.Pattern = PatternSymmetric
 		}
-		e.putAmplitude(m, classFit{pattern: PatternOneSided, axis: d.fitAxis(cosineShape(), nil, 360)})
+		e.putAmplitude(m, classFit{pattern: PatternOneSided, axis: d.peak(&candidates[0])})
 		return
 	}
 	m.Classes = d.classify()

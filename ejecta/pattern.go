@@ -17,24 +17,33 @@ const ambiguousLead = 2
 // direction classified, unless the settings say otherwise.
 const DefaultAlpha = 0.01
 
+// candidate is one shape of a class. Its weight counts where directions are
+// averaged over the shapes of the class: the widest lobe, which presumes least,
+// has half of it.
 type candidate struct {
 	pattern Pattern
 	shape   shape
 	period  float64
 	width   float64 // of a gap, degrees
+	weight  float64
+	turned  [][2 * Orders]float64 // every axisStep degrees
+}
+
+func newCandidate(p Pattern, s shape, period, width, weight float64) candidate {
+	return candidate{p, s, period, width, weight, newFamily(string(p), s, period, axisStep).turned}
 }
 
 var candidates = []candidate{
-	{PatternOneSided, cosineShape(), 360, 0},
-	{PatternOneSided, vonMisesShape(2), 360, 0},
-	{PatternOneSided, vonMisesShape(4), 360, 0},
-	{PatternOneSided, vonMisesShape(8), 360, 0},
-	{PatternBilateral, foldShape(2, 4), 180, 0},
-	{PatternBilateral, foldShape(2, 8), 180, 0},
-	{PatternBilateral, foldShape(2, 14), 180, 0},
-	{PatternGap, gapShape(70), 360, 70},
-	{PatternGap, gapShape(100), 360, 100},
-	{PatternGap, gapShape(140), 360, 140},
+	newCandidate(PatternOneSided, cosineShape(), 360, 0, 3),
+	newCandidate(PatternOneSided, vonMisesShape(2), 360, 0, 1),
+	newCandidate(PatternOneSided, vonMisesShape(4), 360, 0, 1),
+	newCandidate(PatternOneSided, vonMisesShape(8), 360, 0, 1),
+	newCandidate(PatternBilateral, foldShape(2, 4), 180, 0, 2),
+	newCandidate(PatternBilateral, foldShape(2, 8), 180, 0, 1),
+	newCandidate(PatternBilateral, foldShape(2, 14), 180, 0, 1),
+	newCandidate(PatternGap, gapShape(70), 360, 70, 1),
+	newCandidate(PatternGap, gapShape(100), 360, 100, 1),
+	newCandidate(PatternGap, gapShape(140), 360, 140, 1),
 }
 
 // rayShape is the lobe used to place single rays.
@@ -50,6 +59,7 @@ const raySpacing = 30
 type classFit struct {
 	pattern Pattern
 	score   float64
+	best    *candidate // nil for rays
 	shape   shape
 	width   float64 // of a gap, degrees
 	axis    axisFit
@@ -62,11 +72,12 @@ type rayFit struct{ azimuth, amplitude, se float64 }
 // penalty and returns them best first.
 func (d *Directional) classify() []classFit {
 	best := map[Pattern]classFit{}
-	for _, c := range candidates {
-		f := d.quickAxis(c.shape, c.period)
+	for i := range candidates {
+		c := &candidates[i]
+		f := d.quickAxis(c)
 		score := f*f - 2*penalty
 		if old, ok := best[c.pattern]; !ok || score > old.score {
-			best[c.pattern] = classFit{pattern: c.pattern, score: score, shape: c.shape, width: c.width, axis: axisFit{period: c.period}}
+			best[c.pattern] = classFit{pattern: c.pattern, score: score, best: c, shape: c.shape, width: c.width}
 		}
 	}
 	if r := d.fitRays(); len(r.rays) > 0 {
@@ -80,27 +91,16 @@ func (d *Directional) classify() []classFit {
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].score > out[j].score })
 	if out[0].pattern != PatternRays {
-		out[0].axis = d.fitAxis(out[0].shape, shapesOf(out[0].pattern), out[0].axis.period)
+		out[0].axis = d.fitAxis(out[0].best)
 	}
 	return out
 }
 
-// shapesOf are the shapes of a class.
-func shapesOf(p Pattern) (list []shape) {
-	for _, c := range candidates {
-		if c.pattern == p {
-			list = append(list, c.shape)
-		}
-	}
-	return list
-}
-
 // quickAxis is the largest score of a shape over a 3-degree grid.
-func (d *Directional) quickAxis(s shape, period float64) float64 {
+func (d *Directional) quickAxis(c *candidate) float64 {
 	best := 0.0
-	for t := 0.0; t < period; t += 3 {
-		a := s.turned(t * math.Pi / 180)
-		best = math.Max(best, d.z(&a))
+	for i := 0; i < len(c.turned); i += 3 {
+		best = math.Max(best, d.z(&c.turned[i]))
 	}
 	return best
 }
