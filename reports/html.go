@@ -49,6 +49,7 @@ type page struct {
 	Sheets   []sheetView
 	Statuses []countView
 	Words    []wordView
+	Asked    []questionView
 	Settings []pairView
 	CRS      []pairView
 	Refused  []refusedView
@@ -75,9 +76,9 @@ func newPage(s *Survey, opt Options) (*page, error) {
 	sum := sha256.Sum256([]byte(pageScript))
 	p := &page{
 		Survey: s, Style: template.CSS(pageStyle), Script: template.JS(pageScript), Data: template.JS(data),
-		Policy:   template.HTMLAttr(`content="default-src 'none'; style-src 'unsafe-inline'; img-src data:; script-src 'sha256-` + base64.StdEncoding.EncodeToString(sum[:]) + `'; base-uri 'none'; form-action 'none'"`),
-		Best:     bestViews(s, min(10, len(s.Targets)), sheets),
-		Statuses: statusViews(s), Words: wordViews(s), Settings: settingViews(s.Manifest.Settings), CRS: crsViews(s), Refused: refusedViews(s),
+		Policy: template.HTMLAttr(`content="default-src 'none'; style-src 'unsafe-inline'; img-src data:; script-src 'sha256-` + base64.StdEncoding.EncodeToString(sum[:]) + `'; base-uri 'none'; form-action 'none'"`),
+		Best:   bestViews(s, min(10, len(s.Targets)), sheets),
+		Asked:  questionViews(s), Statuses: statusViews(s), Words: wordViews(s), Settings: settingViews(s.Manifest.Settings), CRS: crsViews(s), Refused: refusedViews(s),
 		Nulls: nullViews(s),
 	}
 	for i, kept := range s.keptCraters() {

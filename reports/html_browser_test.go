@@ -195,7 +195,7 @@ func browserOpens(t *testing.T, b *browser) {
 	}
 	b.do(t, chromedp.SendKeys(chromedp.CSS("#f-text"), "hv-040"))
 	b.await(t, `document.getElementById("count").textContent.startsWith("2 of")`)
-	b.do(t, chromedp.Click(chromedp.CSS("#rows .open")))
+	b.do(t, chromedp.Focus(chromedp.CSS("#rows .open")), chromedp.KeyEvent("\r")) // the page may still be scrolling under a pointer
 	b.await(t, `document.getElementById("card").open`)
 	if got := b.ask(t, `document.getElementById("card").open + " " + document.getElementById("card-h").textContent`); got != "true Dunmore 40 (HV-040)" {
 		t.Errorf("a crater without a sheet gave %s", got)
