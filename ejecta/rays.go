@@ -21,9 +21,9 @@ const rayLobes = 36
 //	T = max over a >= 0 of 2 a's - a'Ga - (sum a - A)^2/v  + min(A, 0)^2/v
 //
 // (with ring means free, the constraint would be empty without the last two
-// terms: a constant can be added to all lobes). Its null distribution, a
-// mixture of chi-squares that depends on A, is matched by a scaled chi-square
-// with the moments of simulated symmetric blankets of the same size.
+// terms: a constant can be added to all lobes). Its null distribution given A, a
+// mixture of chi-squares, is matched by a scaled chi-square with the moments of
+// simulated scores.
 type rayTest struct {
 	gram      []float64 // n x n, with the blanket's term
 	n         int
@@ -191,8 +191,8 @@ func (f *activeSet) backward() {
 // rayMoments are mean and variance of T under a symmetric blanket.
 type rayMoments struct{ mean, variance float64 }
 
-// roughRays are moments typical of full coverage, good enough to tell that a
-// statistic is unremarkable.
+// roughRays are moments typical of full coverage, for an information that has no
+// factor to draw scores with.
 func roughRays(snr float64) rayMoments {
 	m := 7 + 1.8*math.Max(snr, 0)
 	return rayMoments{m, 2 * m}
@@ -203,8 +203,12 @@ func (m rayMoments) p(t float64) float64 {
 	return ChiSquareP(t/scale, m.mean/scale)
 }
 
-// moments simulates T under a symmetric blanket of the measured size with this
-// crater's own information.
+// moments simulates T with this crater's own information for the blanket that
+// was measured. The rings that give the blanket are projected out of the
+// directional score, so under no direction the two are independent, and T given
+// the blanket has a distribution that the unknown true blanket does not enter:
+// the test holds its size at any. Drawing the blanket too, round the measured
+// one, counts its error twice: size 0.02 at 0.05 on bare ground.
 func (r *rayTest) moments(d *Directional, draws int, rng *rand.Rand) rayMoments {
 	l := d.root()
 	if l == nil {
@@ -220,7 +224,7 @@ func (r *rayTest) moments(d *Directional, draws int, rng *rand.Rand) rayMoments 
 		for i := range n {
 			s[i] = dot(l[i*n:i*n+i+1], z)
 		}
-		t := r.statistic(s, math.Max(r.amplitude, 0)+math.Sqrt(r.variance)*rng.NormFloat64())
+		t := r.statistic(s, r.amplitude)
 		sum += t
 		sum2 += t * t
 	}
