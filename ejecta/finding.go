@@ -155,6 +155,7 @@ type Finding struct {
 
 	Conditions []Condition // the light and heat under which it was seen
 	PixelSigma float64     // noise of one pixel, null scale included
+	Sums       *Sums       // what re-tests need; nil unless the survey keeps it
 	TrueScore  float64     // expected true score of the excess, see [Prior]; NaN in a small catalogue
 }
 

@@ -71,7 +71,7 @@ func Rank(in []RankInput, weights RankWeights, seed uint64) []Target {
 	lost := 0.0
 	for i := range targets {
 		targets[i].Rank = i + 1
-		lost += 1 - orZero(targets[i].PReal)
+		lost += orZero(1 - targets[i].PReal)
 		targets[i].ExpectedFalse = lost
 	}
 	return targets

@@ -50,6 +50,10 @@ func files(s *Survey, opt Options) []file {
 		{"manifest.json", func(w io.Writer) error { return WriteManifest(w, s) }},
 		{"overlay.geojson", func(w io.Writer) error { return WriteOverlay(w, s, opt) }},
 	}
+	list = append(list, file{CellsFile, s.writeCells})
+	if s.hasSums() {
+		list = append(list, file{SumsFile, s.writeSums})
+	}
 	if !opt.NoReport {
 		list = append(list, file{"report.html", func(w io.Writer) error { return WriteReport(w, s, opt) }})
 	}

@@ -185,6 +185,9 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 	f.Alarms, f.Conditions = alarms, p.conditions(species, &site, b.sunOf(species, c.Centre))
 	f.Levels = ejecta.FieldLevels(site.Samples, b.masked, site.Covariates)
 	f.Robust, f.Layers = e.Robustness(&m, set, in), e.LayerEffect(&m, set, scale)
+	if p.sv.Output.Sums {
+		f.Sums = e.Sums(&m, set, scale)
+	}
 	*p.finding(i, species) = f
 	b.measureEpoch(species, at, site, e, &m, set)
 	ev := ejecta.SpeciesEvidence{Direction: m.Direction, Amplitude: m.Blanket.Z * m.Blanket.Sigma, SE: m.Blanket.Sigma}

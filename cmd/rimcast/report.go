@@ -37,6 +37,8 @@ type reportOpts struct {
 	weights []string
 	young   controlsSection
 	vector  []string
+
+	levels levelOpts
 }
 
 // newReport makes the command that writes the reports of a result again.
@@ -62,6 +64,7 @@ func newReport(a *app) *cobra.Command {
 	f.BoolVar(&o.rfc7946, "rfc7946", false, "leave the crs member out of overlay.geojson, for strict readers")
 	f.StringSliceVar(&o.vector, "vector", []string{"gpkg"}, "formats of the overlay besides GeoJSON: gpkg, fgb")
 	f.StringSliceVar(&o.weights, "weight", nil, "rank again: component=weight, such as pattern=1; repeatable")
+	o.levels.register(f)
 	o.young.registerControls(f)
 	f.BoolVar(&o.force, "force", false, "replace an existing result directory")
 	return cmd
@@ -78,6 +81,9 @@ func (a *app) report(ctx context.Context, dir string, o reportOpts) error {
 	}
 	s, err := readResult(dir)
 	if err != nil {
+		return err
+	}
+	if err := o.levels.retest(s, filepath.Join(dir, reports.SumsFile)); err != nil {
 		return err
 	}
 	if err := rerank(s, o.weights); err != nil {

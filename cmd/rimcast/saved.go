@@ -9,7 +9,9 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 
+	"rimcast/ejecta"
 	"rimcast/reports"
 )
 
@@ -50,7 +52,7 @@ func saveSurvey(w io.Writer, s *reports.Survey) error {
 	err := errors.Join(
 		e.Encode(headOf(s)),
 		encodePieces(e, s.Catalogue.Craters),
-		encodePieces(e, s.Findings),
+		encodePieces(e, withoutSums(s.Findings)),
 		encodePieces(e, s.Contrasts),
 		encodePieces(e, s.Targets),
 		encodePieces(e, s.Cutouts),
@@ -59,6 +61,19 @@ func saveSurvey(w io.Writer, s *reports.Survey) error {
 		encodePieces(e, s.Persistence),
 	)
 	return errors.Join(err, z.Close())
+}
+
+// withoutSums are findings without what has a file of its own.
+func withoutSums(list []ejecta.Finding) []ejecta.Finding {
+	has := func(f ejecta.Finding) bool { return f.Sums != nil }
+	if !slices.ContainsFunc(list, has) {
+		return list
+	}
+	list = slices.Clone(list)
+	for i := range list {
+		list[i].Sums = nil
+	}
+	return list
 }
 
 func headOf(s *reports.Survey) savedHead {

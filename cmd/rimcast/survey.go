@@ -154,6 +154,7 @@ type outputSection struct {
 
 	Vector  string `toml:"vector"`
 	RFC7946 bool   `toml:"rfc7946"`
+	Sums    bool   `toml:"sums"`
 }
 
 // runSection says how the machine is used. It never changes a result, so the

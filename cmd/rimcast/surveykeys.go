@@ -116,6 +116,7 @@ var surveyKeys = []surveyKey{
 	{"output.strict", "strict", "write nothing when a crater of the list cannot be measured"},
 	{"output.redact", "redact", "keep names of input files out of the manifest"},
 	{"output.vector", "vector", "formats of the overlay besides GeoJSON, separated by commas: gpkg, fgb"},
+	{"output.sums", "sums", "keep the sums that a re-test at another level needs (report --alpha), about 5 kB for each crater and species"},
 	{"output.rfc7946", "rfc7946", "leave the crs member out of overlay.geojson, for strict readers"},
 
 	{"run.workers", "workers", "craters measured at a time"},
