@@ -24,7 +24,7 @@ const (
 func ranksFigure(s *Survey) (Figure, bool) {
 	r := newRanks(s)
 	fig := Figure{
-		Name: "ranks", Title: "How firm the ranks are", Alt: "Rank and rank interval under other draws of the noise for the best targets.",
+		Name: "ranks", Title: "How firm the ranks are", Alt: "Rank of the best targets, and the interval of their ranks in repeated measurements.",
 		Width: twoColumns, Height: vg.Length(len(r.list))*rankRow + 28*vg.Millimeter, data: s.ranksData(r.list),
 	}
 	fig.draw = r.draw
@@ -90,7 +90,7 @@ func (r *rankPlot) axis(p pen) {
 		p.line(stroke(softColour, 0.5), at(r.x(v), r.bottom), at(r.x(v), r.bottom-2.5))
 		p.write(strconv.Itoa(int(v)), at(r.x(v), r.bottom-4), smallText, inkColour, text.XCenter, text.YTop)
 	}
-	p.write("rank under other draws of the noise, 90 % of them (logarithmic)", at((r.left+r.right)/2, r.bottom-13), plainText, inkColour, text.XCenter, text.YTop)
+	p.write("rank, and 90 % of the ranks in repeated measurements (logarithmic)", at((r.left+r.right)/2, r.bottom-13), plainText, inkColour, text.XCenter, text.YTop)
 }
 
 // rankTicks are 1, 2, 5, 10, 20, 50 and so on, up to the last rank.

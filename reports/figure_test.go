@@ -58,7 +58,7 @@ func TestSVGIsWellFormedTextStaysText(t *testing.T) {
 		"controls":    {"water, young less old (ppm)", "young less old (standard deviations)", "pairs, from the smallest difference"},
 		"overview":    {"longitude, east positive (degrees)", "bilateral", "rim radius"},
 		"calibration": {"nominal level", "chance alone", "water (11 craters, 600 null positions)"},
-		"ranks":       {"rank under other draws of the noise", "best ten"},
+		"ranks":       {"ranks in repeated measurements", "best ten"},
 	}
 	seen := 0
 	for _, f := range everyFigure(fixture(12)) {
