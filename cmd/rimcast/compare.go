@@ -22,12 +22,18 @@ first, and says for each species whether the two agree: bias, slope with errors
 in both, and scatter against the stated errors. It needs no maps.
 
 The errors of two maps made of the same observations are correlated, and then
-differences are smaller than independent errors say; --correlation tells it.`
+differences are smaller than independent errors say; --correlation tells it.
+
+With -o the comparison is written as files: compare.csv with a row for each
+crater and species, agreement.csv, compare.json, and a figure for each species.`
 
 // compareOpts are the flags of compare.
 type compareOpts struct {
 	top         int
 	correlation float64
+	out         string
+	force       bool
+	formats     []string
 }
 
 // newCompare makes the command that compares two results.
@@ -36,12 +42,16 @@ func newCompare(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:     "compare A B",
 		Short:   "say what differs between two result directories",
-		Long:    compareLong + exitStatus(exitRefused, exitCorrupt),
-		Example: example("rimcast compare release3 release4", "rimcast compare release3 release4 --correlation 0.8 --top 50"),
+		Long:    compareLong + exitStatus(exitRefused, exitCorrupt, exitOutput),
+		Example: example("rimcast compare release3 release4", "rimcast compare release3 release4 --correlation 0.8 --top 50",
+			"rimcast compare release3 release4 -o compared --format pdf,svg"),
 		Args:    argCount(2, 2, "two result directories"),
 		RunE:    func(_ *cobra.Command, args []string) error { return a.compare(args[0], args[1], o) },
 	}
 	cmd.Flags().IntVar(&o.top, "top", 20, "changes to list; -1 is all")
+	cmd.Flags().StringVarP(&o.out, "out", "o", "", "directory for tables and figures; none are written without")
+	cmd.Flags().BoolVar(&o.force, "force", false, "replace the directory of an earlier comparison")
+	cmd.Flags().StringSliceVar(&o.formats, "format", []string{"svg"}, "formats of the figures: svg, pdf, png")
 	cmd.Flags().Float64Var(&o.correlation, "correlation", 0, "correlation of the errors of the two maps, from 0 to below 1")
 	return cmd
 }
@@ -49,6 +59,9 @@ func newCompare(a *app) *cobra.Command {
 func (a *app) compare(dirA, dirB string, o compareOpts) error {
 	if !(o.correlation >= 0 && o.correlation < 1) {
 		return usage("--correlation is not from 0 to below 1", "0 is for maps that share nothing")
+	}
+	if err := checkFormats(o.formats); err != nil {
+		return err
 	}
 	sa, err := readResult(dirA)
 	if err != nil {
@@ -60,6 +73,9 @@ func (a *app) compare(dirA, dirB string, o compareOpts) error {
 	}
 	c, err := compareSurveys(sa, sb, o.correlation)
 	if err != nil {
+		return err
+	}
+	if err := c.write(dirA, dirB, o); err != nil {
 		return err
 	}
 	if a.json {
@@ -77,6 +93,8 @@ type comparison struct {
 	Correlation                 float64
 	Agreements                  []comparedSpecies
 	Changes                     []craterChange // most important first; with something that changed
+
+	rows []reports.ComparedCrater // all craters in both, for the table
 }
 
 type comparedSpecies struct {
@@ -141,12 +159,16 @@ func (c *comparison) addSpecies(a, b *reports.Survey, sp reports.SpeciesInfo) {
 			continue
 		}
 		ch := ejecta.NewChange(fa, fb, rateA, rateB, c.Correlation)
+		c.rows = append(c.rows, reports.ComparedCrater{ID: crater.ID, Name: crater.Name, Change: ch})
 		pairs = append(pairs, ejecta.Pair{A: ch.ExcessA, SEA: ch.ExcessSEA, B: ch.ExcessB, SEB: ch.ExcessSEB})
 		if ch.Changed() {
 			c.Changes = append(c.Changes, craterChange{crater.ID, crater.Name, ch})
 		}
 	}
 	g := ejecta.NewAgreement(pairs, c.Correlation)
+	for i, d := range g.Departures(pairs) {
+		c.rows[len(c.rows)-len(pairs)+i].Departure = d
+	}
 	g.Species, g.Unit, g.Quantity = sp.Name, sp.Unit, "excess"
 	c.Agreements = append(c.Agreements, comparedSpecies{g, g.Sentence()})
 }

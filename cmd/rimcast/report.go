@@ -8,7 +8,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -71,12 +70,7 @@ func newReport(a *app) *cobra.Command {
 }
 
 func (a *app) report(ctx context.Context, dir string, o reportOpts) error {
-	for _, f := range o.formats {
-		if !slices.Contains(figureFormats, f) {
-			return usage("figures cannot have the format "+printable(f), didYouMean(f, figureFormats))
-		}
-	}
-	if err := checkVector(o.vector); err != nil {
+	if err := checkFormats(o.formats); err != nil {
 		return err
 	}
 	s, err := readResult(dir)
