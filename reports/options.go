@@ -25,8 +25,8 @@ type Options struct {
 	// the pixel size is known, but between 1/60 and 1/2000 of the radius.
 	MaxChordError float64
 
-	// Vector lists the formats of the overlay besides GeoJSON, "gpkg" and "fgb".
-	// They need GDAL and are written by reports/gpkg.
+	// Vector lists the formats of the overlay besides GeoJSON: "parquet", and
+	// "gpkg" and "fgb", which need GDAL and are written by reports/gpkg.
 	Vector []string
 
 	NoFigures bool // leave the figures directory out

@@ -54,6 +54,9 @@ func files(s *Survey, opt Options) []file {
 	if s.hasSums() {
 		list = append(list, file{SumsFile, s.writeSums})
 	}
+	if slices.Contains(opt.Vector, "parquet") {
+		list = append(list, file{ParquetFile, func(w io.Writer) error { return WriteGeoParquet(w, s, opt) }})
+	}
 	if !opt.NoReport {
 		list = append(list, file{"report.html", func(w io.Writer) error { return WriteReport(w, s, opt) }})
 	}

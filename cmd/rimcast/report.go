@@ -61,7 +61,7 @@ func newReport(a *app) *cobra.Command {
 	f.IntVar(&o.top, "top", 10, "craters with a sheet in the report; -1 is all")
 	f.StringSliceVar(&o.formats, "format", []string{"svg"}, "formats of the figures: svg, pdf, png")
 	f.BoolVar(&o.rfc7946, "rfc7946", false, "leave the crs member out of overlay.geojson, for strict readers")
-	f.StringSliceVar(&o.vector, "vector", []string{"gpkg"}, "formats of the overlay besides GeoJSON: gpkg, fgb")
+	f.StringSliceVar(&o.vector, "vector", []string{"gpkg"}, "formats of the overlay besides GeoJSON: gpkg, fgb, parquet")
 	f.StringSliceVar(&o.weights, "weight", nil, "rank again: component=weight, such as pattern=1; repeatable")
 	o.levels.register(f)
 	o.young.registerControls(f)

@@ -115,7 +115,7 @@ var surveyKeys = []surveyKey{
 	{"output.fail_on", "fail-on", "exit with 7 when it holds: partial, no-finding, alarm or alarm:NAME"},
 	{"output.strict", "strict", "write nothing when a crater of the list cannot be measured"},
 	{"output.redact", "redact", "keep names of input files out of the manifest"},
-	{"output.vector", "vector", "formats of the overlay besides GeoJSON, separated by commas: gpkg, fgb"},
+	{"output.vector", "vector", "formats of the overlay besides GeoJSON, separated by commas: gpkg, fgb, parquet"},
 	{"output.sums", "sums", "keep the sums that a re-test at another level needs (report --alpha), about 5 kB for each crater and species"},
 	{"output.rfc7946", "rfc7946", "leave the crs member out of overlay.geojson, for strict readers"},
 

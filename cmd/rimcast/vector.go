@@ -10,7 +10,7 @@ import (
 )
 
 // vectorFormats are the formats that the overlay can have besides GeoJSON.
-var vectorFormats = []string{"gpkg", "fgb"}
+var vectorFormats = []string{"gpkg", "fgb", "parquet"}
 
 func checkVector(formats []string) error {
 	for _, f := range formats {
