@@ -17,4 +17,8 @@ var explainFollowUp = []explanation{
 		"The sum of one less p_real down to this rank. With 0.6 at the tenth rank, about one in sixteen of the ten is noise."},
 	{"excess_shrunk", "number", "the excess without the winner's curse",
 		"Picked for its size, the largest of many excesses is large by its noise too. The observed score is drawn back to the one expected given all scores of the species in the catalogue (Tweedie's formula; Efron 2011), and the excess in the same proportion. Use it to plan; the plain one is for the record. It needs twenty craters, and is firm with hundreds."},
+	{"rich_share", "number", "share of craters with a real excess",
+		"The sum of one less local_fdr over a group of craters, over their number: craters are not called rich or poor one by one. Groups differ in more than the property that made them, such as size in what can be seen; compare young and old in pairs for that. Alarms are not taken out: alarmed_share says how many have one."},
+	{"excavation_depth", "number", "from how deep the ejecta come at most",
+		"A tenth of the diameter of the transient crater, taken as 0.84 of the rim diameter as for simple craters (Melosh 1989). For complex craters it is too large. The ground that a blanket shows was mixed on its way; this is the deepest of it, not its mean."},
 }

@@ -15,6 +15,7 @@ func SurveyFigures(s *Survey) []Figure {
 		add(ranksFigure(s))
 		add(cycleFigure(s))
 		add(controlsFigure(s))
+		add(populationFigure(s))
 	})
 }
 

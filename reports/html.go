@@ -44,6 +44,7 @@ type page struct {
 	Calib    *figureView
 	Day      *figureView
 	Beside   *figureView
+	Groups   *figureView // of the population
 	Ranks    *figureView
 	Best     []bestView
 	Sheets   []sheetView
@@ -99,6 +100,9 @@ func (p *page) draw(s *Survey, sheets int) error {
 		return err
 	}
 	if p.Day, err = figureOf(cycleFigure(s)); err != nil {
+		return err
+	}
+	if p.Groups, err = figureOf(populationFigure(s)); err != nil {
 		return err
 	}
 	if p.Beside, err = figureOf(controlsFigure(s)); err != nil {

@@ -51,7 +51,7 @@ func WriteSchema(w io.Writer) error {
 		resource(findingsTable), resource(contrastsTable), resource(targetsTable), resource(radialTable),
 		resource(azimuthalTable), resource(alarmsTable), resource(refusedTable),
 		resource(epochsTable), resource(persistenceTable),
-		resource(controlsTable), resource(controlSummaryTable), resource(balanceTable),
+		resource(populationTable), resource(controlsTable), resource(controlSummaryTable), resource(balanceTable),
 	}})
 }
 

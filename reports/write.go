@@ -43,6 +43,7 @@ func files(s *Survey, opt Options) []file {
 		{refusedTable.file, func(w io.Writer) error { return refusedTable.write(w, slices.Values(s.Catalogue.Refused)) }},
 		{epochsTable.file, func(w io.Writer) error { return epochsTable.write(w, s.epochRows()) }},
 		{persistenceTable.file, func(w io.Writer) error { return persistenceTable.write(w, s.persistenceRows()) }},
+		{populationTable.file, func(w io.Writer) error { return populationTable.write(w, s.populationRows()) }},
 		{controlsTable.file, func(w io.Writer) error { return controlsTable.write(w, s.pairRows()) }},
 		{controlSummaryTable.file, func(w io.Writer) error { return controlSummaryTable.write(w, s.controlRows()) }},
 		{balanceTable.file, func(w io.Writer) error { return balanceTable.write(w, s.balanceRows()) }},
