@@ -1,11 +1,13 @@
 package reports
 
 import (
+	"cmp"
 	_ "embed" // the page and its style
 	"fmt"
 	"html/template"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"rimcast/ejecta"
@@ -46,9 +48,17 @@ type followUpSheet struct {
 	Places []pairView
 	Plan   template.HTML
 	Parts  []followUpPart
+	Others string // species that have no room on the page
 	Alarms []pairView
 	Seen   []pairView
+	Later  int // windows that have no room
 }
+
+// What fits on one page beside the place and the plan.
+const (
+	partsOnPage   = 2
+	windowsOnPage = 6
+)
 
 // followUpPart is one species on a sheet.
 type followUpPart struct {
@@ -66,15 +76,41 @@ func writeFollowUpPage(w io.Writer, fu *FollowUp) error {
 
 func (fu *FollowUp) sheet(r *CraterRequest) followUpSheet {
 	c := fu.crater(r)
-	v := followUpSheet{CraterRequest: r, Label: htmlLabel(c), Places: fu.places(c), Plan: planDrawing(r)}
+	v := followUpSheet{CraterRequest: r, Label: htmlLabel(c), Places: fu.places(c)}
+	shown := r.strongest(partsOnPage)
+	slices.Sort(shown)
+	var others []string
 	for k := range r.Species {
-		v.Parts = append(v.Parts, newFollowUpPart(c, &r.Species[k]))
+		if slices.Contains(shown, k) {
+			v.Parts = append(v.Parts, newFollowUpPart(c, &r.Species[k]))
+		} else {
+			others = append(others, DisplayText(r.Species[k].Finding.Species))
+		}
 	}
-	v.Alarms = alarmsToSettle(r)
-	for i := range r.Windows {
+	v.Plan = planDrawing(r, shown)
+	v.Others, v.Alarms = strings.Join(others, ", "), alarmsToSettle(r)
+	for i := range r.Windows[:min(windowsOnPage, len(r.Windows))] {
 		v.Seen = append(v.Seen, pairView{r.Windows[i].words(), r.Windows[i].Fits})
 	}
+	v.Later = len(r.Windows) - len(v.Seen)
 	return v
+}
+
+// strongest are the n species with the least p of excess or direction.
+func (r *CraterRequest) strongest(n int) []int {
+	order := make([]int, len(r.Species))
+	for i := range order {
+		order[i] = i
+	}
+	least := func(k int) float64 {
+		f := r.Species[k].Finding
+		if math.IsNaN(f.AsymmetryP) {
+			return f.ExcessP
+		}
+		return min(f.ExcessP, f.AsymmetryP)
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(least(a), least(b)) })
+	return order[:min(n, len(order))]
 }
 
 // places gives the centre in every convention in use.

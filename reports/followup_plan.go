@@ -23,18 +23,18 @@ type plan struct {
 	scale float64
 }
 
-func planDrawing(r *CraterRequest) template.HTML {
+func planDrawing(r *CraterRequest, shown []int) template.HTML {
 	far := 0.0
 	for _, s := range r.Species {
 		far = max(far, s.RangeHi, s.Reference[1])
 	}
 	p := &plan{scale: (planSide/2 - planMargin) / far}
 	fmt.Fprintf(p, `<svg viewBox="0 0 %g %g" role="img" aria-label="Plan of what to cover, north up">`, planSide, planSide)
-	p.WriteString(`<defs>` + hatch(0, 45) + hatch(1, -45) + hatch(2, 0) + `</defs>`)
+	p.WriteString(`<defs>` + hatch(0, 45) + hatch(1, -45) + `</defs>`)
 	p.frame(r)
-	for k := range r.Species {
+	for i, k := range shown {
 		for _, w := range r.Species[k].Wedges {
-			p.wedge(r.Species[k].RangeLo, r.Species[k].RangeHi, w, fmt.Sprintf(`fill="url(#hatch%d)" stroke="#1e242c" stroke-width="0.8"`, k%3))
+			p.wedge(r.Species[k].RangeLo, r.Species[k].RangeHi, w, fmt.Sprintf(`fill="url(#hatch%d)" stroke="#1e242c" stroke-width="0.8"`, i))
 		}
 	}
 	p.circle(1, `fill="#fff" stroke="#1e242c" stroke-width="1.6"`)
@@ -44,8 +44,8 @@ func planDrawing(r *CraterRequest) template.HTML {
 }
 
 func hatch(k int, turn float64) string {
-	gap := []float64{4, 7, 3}[k]
-	return fmt.Sprintf(`<pattern id="hatch%d" width="%g" height="%g" patternUnits="userSpaceOnUse" patternTransform="rotate(%g)"><path d="M0 0V5" stroke="#1e242c" stroke-width="%g"/></pattern>`, k, gap, gap, turn, []float64{1.3, 0.7, 0.7}[k])
+	gap := []float64{4, 7}[k]
+	return fmt.Sprintf(`<pattern id="hatch%d" width="%g" height="%g" patternUnits="userSpaceOnUse" patternTransform="rotate(%g)"><path d="M0 0V5" stroke="#1e242c" stroke-width="%g"/></pattern>`, k, gap, gap, turn, []float64{1.3, 0.7}[k])
 }
 
 // frame draws the ring of the background and the compass.

@@ -6,7 +6,9 @@ import (
 	"encoding/json"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -65,6 +67,66 @@ func TestWriteFollowUp(t *testing.T) {
 			t.Errorf("the page does not say %s", want)
 		}
 	}
+}
+
+// A sheet with all that can be on it prints on one page, whatever is asked for.
+func TestFollowUpPrintsOnePageEach(t *testing.T) {
+	program := chromium(t)
+	fu := followUpFixture(t)
+	fu.Craters, fu.Filter = fu.Craters[:4], "latitudes -30 to 30"
+	for i := range fu.Craters {
+		crowd(&fu.Craters[i])
+	}
+	dir := t.TempDir()
+	if err := WriteFollowUp(dir, fu); err != nil {
+		t.Fatal(err)
+	}
+	pdf := filepath.Join(dir, "sheets.pdf")
+	cmd := exec.Command(program, "--headless", "--no-sandbox", "--disable-gpu", "--user-data-dir="+t.TempDir(), "--no-pdf-header-footer", "--print-to-pdf="+pdf, "file://"+filepath.Join(dir, "followup.html"))
+	if text, err := cmd.CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, text)
+	}
+	text, err := os.ReadFile(pdf)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(regexp.MustCompile(`/Type /Page\b`).FindAll(text, -1)); n != len(fu.Craters) {
+		t.Errorf("%d pages for %d craters", n, len(fu.Craters))
+	}
+}
+
+func chromium(t *testing.T) string {
+	t.Helper()
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", "chrome"} {
+		if path, err := exec.LookPath(name); err == nil {
+			return path
+		}
+	}
+	t.Skip("no chromium on this machine: the sheets are not printed (apt-get install chromium)")
+	return ""
+}
+
+// crowd fills a sheet: more species than fit, eight alarms, twenty windows, and
+// every kind of layer.
+func crowd(r *CraterRequest) {
+	r.Species = append(r.Species, r.Species...)
+	for i := range r.Species {
+		f := *r.Species[i].Finding
+		f.Claimed, f.Pattern, f.AsymmetryP, f.AxisSE = true, ejecta.PatternOneSided, 1e-5, 4
+		f.Lobes = []ejecta.Lobe{{Azimuth: 40, Width: 60}}
+		f.Families = []ejecta.FamilyTest{{Name: "lobe", Z: 4.5, P: 1e-5}}
+		f.Conditions = []ejecta.Condition{{Name: "local time of the mosaic", Kind: "local_time", Unit: "h", Mean: 10.5, SD: 0.4}, {Name: "incidence", Kind: "incidence", Unit: "deg", Mean: 41, SD: 3}, {Name: "temperature", Kind: "temperature", Unit: "K", Mean: 330, SD: 9}}
+		f.Alarms = nil
+		for _, name := range []string{"thermal", "illumination", "axis_near_sun", "seam_step", "neighbour_overlap", "centre_uncertain", "gap_probable", "background_short"} {
+			f.Alarms = append(f.Alarms, ejecta.Alarm{Name: name, Raised: true})
+		}
+		f.Describe(0.01)
+		r.Species[i] = SpeciesRequest{&f, "a long name of an epoch", ejecta.NewRequest(&f, 5, 0.01)}
+	}
+	for len(r.Windows) < 20 {
+		r.Windows = append(r.Windows, r.Windows[0])
+	}
+	r.Judge()
 }
 
 func checkFollowUpOutlines(t *testing.T, path string, craters int) {

@@ -56,5 +56,9 @@ func (s *Survey) FalseSentence(n int) string {
 	if n = min(n, len(s.Targets)); n == 0 || !(s.Targets[n-1].ExpectedFalse > 0) {
 		return ""
 	}
-	return fmt.Sprintf("Of the first %d targets about %.1f are expected to be no real excess (the sum of one less p_real); alarms are not counted in that.", n, s.Targets[n-1].ExpectedFalse)
+	many := fmt.Sprintf("about %.1f", s.Targets[n-1].ExpectedFalse)
+	if s.Targets[n-1].ExpectedFalse < 0.05 {
+		many = "fewer than 0.1"
+	}
+	return fmt.Sprintf("Of the first %d targets %s are expected to be no real excess (the sum of one less p_real); alarms are not counted in that.", n, many)
 }
