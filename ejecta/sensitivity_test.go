@@ -1,9 +1,13 @@
 package ejecta
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
+
+	"rimcast/ejecta/testblanket"
 )
 
 // whiteDraw is the bench site with other values.
@@ -15,15 +19,19 @@ func whiteDraw(site Site, rng *rand.Rand) Site {
 	return site
 }
 
-// Injecting the analytic limits finds what they promise: half, and 95 in 100.
-func TestLimitsByInjection(t *testing.T) {
-	base := benchSite(4, 1)
-	base.Noise = KnownNoise(func(dx, dy float64) float64 {
+func whiteNoise(lag int) *Noise {
+	return KnownNoise(func(dx, dy float64) float64 {
 		if dx == 0 && dy == 0 {
 			return 1
 		}
 		return 0
-	}, 80)
+	}, lag)
+}
+
+// Injecting the analytic limits finds what they promise: half, and 95 in 100.
+func TestLimitsByInjection(t *testing.T) {
+	base := benchSite(4, 1)
+	base.Noise = whiteNoise(80)
 	rng := rand.New(rand.NewPCG(11, 12))
 	const n = 160
 	half, most := 0, 0
@@ -45,25 +53,75 @@ func TestLimitsByInjection(t *testing.T) {
 	}
 }
 
-// Injection into the products agrees with collecting the summed values.
-func TestInjectIsCollecting(t *testing.T) {
-	site := benchSite(8, 5)
-	bare := Collect(site, Settings{})
+// paintedPatterns are the injected patterns as blankets to paint.
+var paintedPatterns = map[Pattern]testblanket.Blanket{
+	PatternSymmetric: {Pattern: "symmetric"},
+	PatternOneSided:  {Pattern: "one-sided"},
+	PatternBilateral: {Pattern: "bilateral", Kappa: 8},
+	PatternRays:      {Pattern: "rays", Kappa: 30, Rays: []float64{0, 120, 240}},
+	PatternGap:       {Pattern: "gap", GapWidth: 100},
+}
+
+// Injection into the products agrees with painting the blanket on the pixels,
+// pattern by pattern: on cells and, for a small crater, on pixels and blocks.
+func TestInjectIsPainting(t *testing.T) {
 	const amplitude, azimuth = 3.0, 70.0
-	sum := site
-	sum.Values = append([]float32(nil), site.Values...)
-	for i, rho := range site.Samples.Rho {
-		f := 1 + math.Cos(site.Samples.Az[i]-azimuth*math.Pi/180)
-		sum.Values[i] += float32(amplitude * f * math.Pow(math.Max(rho, 1), -3))
+	for _, radius := range []float64{4, 8} {
+		site := benchSite(radius, 5)
+		site.Noise = whiteNoise(int(16*radius) + 8)
+		bare := Collect(site, Settings{})
+		for pattern, b := range paintedPatterns {
+			b.Amplitude, b.Axis = amplitude, azimuth
+			b.Rays = slices.Clone(b.Rays)
+			for i := range b.Rays {
+				b.Rays[i] += azimuth
+			}
+			sum := site
+			sum.Values = paintedOn(site, b)
+			want := Collect(sum, Settings{}).Measure(Settings{}, 1, 1).Finding
+			got := bare.Inject(pattern, amplitude, azimuth).Measure(Settings{}, 1, 1).Finding
+			what := fmt.Sprintf("%s at %g pixels: ", pattern, radius)
+			within(t, what+"rim excess", got.RimExcess, want.RimExcess, 0.2*want.RimExcessSE)
+			within(t, what+"score of the excess", ScoreOf(got.ExcessP), ScoreOf(want.ExcessP), 0.1)
+			z := ScoreOf(want.AsymmetryP)
+			within(t, what+"score of the direction", ScoreOf(got.AsymmetryP), z, math.Max(0.1, 0.04*math.Abs(z)))
+			if got.Pattern != want.Pattern {
+				t.Errorf("%s%s, painted %s", what, got.Pattern, want.Pattern)
+			}
+			if period := 360.0; pattern.Directional() {
+				if pattern == PatternBilateral {
+					period = 180
+				}
+				within(t, what+"axis", math.Remainder(got.Axis-want.Axis, period), 0, 2)
+			}
+		}
 	}
-	want := Collect(sum, Settings{}).Measure(Settings{}, 1, 1).Finding
-	got := bare.Inject(PatternOneSided, amplitude, azimuth).Measure(Settings{}, 1, 1).Finding
-	if d := math.Abs(got.RimExcess - want.RimExcess); d > 0.1*want.RimExcessSE {
-		t.Errorf("rim excess %v, collected %v +- %v", got.RimExcess, want.RimExcess, want.RimExcessSE)
+}
+
+// paintedOn are the values of a site with a blanket added, sampled finely within
+// every pixel.
+func paintedOn(site Site, b testblanket.Blanket) []float32 {
+	const fine = 5
+	s, shape := site.Samples, b.Shape()
+	out := append([]float32(nil), site.Values...)
+	cx, cy := centreOf(s)
+	for i := range out {
+		sum := 0.0
+		for j := range fine * fine {
+			dx := float64(s.X[i]) - cx + (float64(j%fine)+0.5)/fine - 0.5
+			dy := float64(s.Y[i]) - cy + (float64(j/fine)+0.5)/fine - 0.5
+			sum += shape.At(math.Max(math.Hypot(dx, dy)/s.PixelsPerRadius, 1), math.Atan2(dx, -dy))
+		}
+		out[i] += float32(sum / (fine * fine))
 	}
-	if got.Pattern != want.Pattern || math.Abs(got.Axis-want.Axis) > 2 {
-		t.Errorf("%s at %v, collected %s at %v", got.Pattern, got.Axis, want.Pattern, want.Axis)
-	}
+	return out
+}
+
+// centreOf is the place of the centre among the pixels of a flat site.
+func centreOf(s *Samples) (x, y float64) {
+	r := s.Rho[0] * s.PixelsPerRadius
+	sin, cos := math.Sincos(s.Az[0])
+	return float64(s.X[0]) - r*sin, float64(s.Y[0]) + r*cos
 }
 
 // The score interval of Wilson for 0 of 10 is 0..0.2775, for 5 of 10

@@ -19,13 +19,17 @@ positions without a catalogued crater, and counts how many are found: what
 would have been seen had it been there. It plants five patterns at amplitudes
 round the detection limits of each size class. The same positions with nothing
 planted tell how often the tests claim something where nothing is: they should
-do so as often as their level says. The null scale comes from the same
-positions, so the middle of that curve is right by construction and its tail is
-the test.
+do so as often as their level says. Each half of them is judged with the null
+scale of the other half, so that none has fixed its own.
+
+At every crater of the catalogue it plants blankets of the size of its limits into
+draws of noise with the crater's own mask, cells and covariates, and counts how
+often they are found; the blanket that the crater may have plays no part. The
+craters named by --crater get that for all patterns and amplitudes.
 
 It writes a directory, whole or not at all: completeness.csv, calibration.csv,
-both drawn in figures/, and sensitivity.json, the record of the run. No crater
-is measured.`
+both drawn in figures/, limits.csv, craters.csv when craters are named, and
+sensitivity.json, the record of the run. No crater is measured.`
 
 // sensitivityMark is the file by which a directory of sensitivity is known.
 const sensitivityMark = "sensitivity.json"
@@ -33,33 +37,36 @@ const sensitivityMark = "sensitivity.json"
 // newSensitivity makes the command of injection and recovery.
 func newSensitivity(a *app) *cobra.Command {
 	sf := &surveyFlags{}
+	var craters []string
 	cmd := &cobra.Command{
 		Use:   "sensitivity [SURVEY.toml]",
 		Short: "plant blankets on the maps and count how many are found",
 		Long:  sensitivityLong + exitStatus(exitRefused, exitCorrupt, exitOutput, exitInterrupted),
 		Example: example("rimcast sensitivity survey.toml -o sensitivity",
-			"rimcast sensitivity survey.toml -o sensitivity --nulls 400 --force"),
+			"rimcast sensitivity survey.toml -o sensitivity --nulls 400 --force",
+			"rimcast sensitivity survey.toml -o sensitivity --crater N01 --crater N02"),
 		Args: argCount(0, 1, "one survey file, or none"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			sv, err := a.surveyOf(sf, args)
 			if err != nil {
 				return err
 			}
-			return a.sensitivity(cmd.Context(), sv)
+			return a.sensitivity(cmd.Context(), sv, craters)
 		},
 	}
 	sf.register(cmd.Flags())
 	sf.registerRun(cmd.Flags())
+	cmd.Flags().StringArrayVar(&craters, "crater", nil, "id of a crater at which all patterns and amplitudes are planted; may be given again; limits are then those of these craters only")
 	return cmd
 }
 
-func (a *app) sensitivity(ctx context.Context, sv *surveyFile) error {
+func (a *app) sensitivity(ctx context.Context, sv *surveyFile, craters []string) error {
 	d, err := newOwnDir(sv.Output.Dir, sensitivityMark, sv.Output.Force)
 	if err != nil {
 		return err
 	}
 	defer d.discard()
-	r, err := a.recover(ctx, sv)
+	r, err := a.recover(ctx, sv, craters)
 	if err != nil {
 		return err
 	}
@@ -76,9 +83,9 @@ func (a *app) sensitivity(ctx context.Context, sv *surveyFile) error {
 }
 
 // recover measures noise and null positions, plants and counts.
-func (a *app) recover(ctx context.Context, sv *surveyFile) (r *recoveries, err error) {
+func (a *app) recover(ctx context.Context, sv *surveyFile, craters []string) (r *recoveries, err error) {
 	inputs, err := a.withInputs(ctx, sv, func(ctx context.Context, _ *hashing, prog progress) error {
-		r, err = plantOn(ctx, sv, prog)
+		r, err = plantOn(ctx, sv, craters, prog)
 		return err
 	})
 	if err != nil {
@@ -89,11 +96,15 @@ func (a *app) recover(ctx context.Context, sv *surveyFile) (r *recoveries, err e
 }
 
 // plantOn runs the stages of a screening up to the null positions.
-func plantOn(ctx context.Context, sv *surveyFile, prog progress) (*recoveries, error) {
+func plantOn(ctx context.Context, sv *surveyFile, craters []string, prog progress) (*recoveries, error) {
 	p := &pipeline{sv: sv, prog: prog, keepNulls: true}
 	defer p.close()
 	defer debug.SetMemoryLimit(debug.SetMemoryLimit(sv.Run.Memory))
 	if err := p.open(); err != nil {
+		return nil, err
+	}
+	chosen, err := p.chosenCraters(craters)
+	if err != nil {
 		return nil, err
 	}
 	for _, step := range []func(context.Context) error{p.measureNoise, p.measureNulls} {
@@ -105,13 +116,20 @@ func plantOn(ctx context.Context, sv *surveyFile, prog progress) (*recoveries, e
 	if err != nil {
 		return nil, err
 	}
+	if err := p.checkCraters(ctx, chosen, r); err != nil {
+		return nil, err
+	}
 	r.record = &reports.Survey{Title: sv.Title, Body: p.body, BodyCode: p.body.Code(), Species: p.speciesInfo(), Catalogue: p.cat, Notes: p.notes}
 	return r, nil
 }
 
 // write writes the directory.
 func (r *recoveries) write(dir string) error {
-	for name, rows := range map[string][][]string{"completeness.csv": r.completenessRows(), "calibration.csv": r.calibrationRows()} {
+	tables := map[string][][]string{"completeness.csv": r.completenessRows(), "calibration.csv": r.calibrationRows(), "limits.csv": r.limitRows()}
+	if r.Craters != nil {
+		tables["craters.csv"] = r.craterRows()
+	}
+	for name, rows := range tables {
 		if err := writeRows(filepath.Join(dir, name), rows); err != nil {
 			return err
 		}
@@ -135,6 +153,6 @@ func (r *recoveries) print(a *app, dir string) error {
 		fmt.Fprintf(t, "%s\t%.1f-%.1f\t%s\t%d\t%s\t%s\n", g[0].Species, g[0].RadiusLo, g[0].RadiusHi, g[0].Pattern, g[0].Trials,
 			halfAt(g, func(c recovered) (int, int) { return c.Excess, c.Trials }), halfAt(g, func(c recovered) (int, int) { return c.Direction, c.Directional }))
 	}
-	fmt.Fprintf(t, "completeness.csv and calibration.csv in %s\n", dir)
+	fmt.Fprintf(t, "completeness.csv, calibration.csv and limits.csv in %s\n", dir)
 	return t.Flush()
 }

@@ -18,12 +18,14 @@ import (
 var plantedSteps = []float64{0.4, 0.7, 1, 1.5, 2, 3}
 
 // nominalLevels are the levels at which false claims are counted.
-var nominalLevels = []float64{0.1, 0.05, 0.01, 0.001}
+var nominalLevels = []float64{0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001}
 
 // recoveries is what a sensitivity run found.
 type recoveries struct {
 	Completeness []recovered
 	Calibration  []calibrated
+	Limits       []limitRow
+	Craters      []craterRecovered
 	record       *reports.Survey
 }
 
@@ -56,8 +58,12 @@ func (p *pipeline) recoverAll(ctx context.Context) (*recoveries, error) {
 		f := float64(int(1) << key.level)
 		lo, hi := s.radiusLo*f, s.radiusHi*f
 		name := p.sv.Species[key.species].shownName()
-		r.Calibration = append(r.Calibration, calibrationOf(name, lo, hi, "excess", s.pe)...)
-		r.Calibration = append(r.Calibration, calibrationOf(name, lo, hi, "direction", s.p)...)
+		direction, excess, err := p.splitHalves(key)
+		if err != nil {
+			return nil, err
+		}
+		r.Calibration = append(r.Calibration, calibrationOf(name, lo, hi, "excess", excess)...)
+		r.Calibration = append(r.Calibration, calibrationOf(name, lo, hi, "direction", direction)...)
 		p.prog.Stage("planting", len(ejecta.PlantedPatterns()))
 		for _, pattern := range ejecta.PlantedPatterns() {
 			if err := ctx.Err(); err != nil {
@@ -93,12 +99,7 @@ func calibrationOf(species string, lo, hi float64, test string, values []float64
 // plant plants one pattern at all places of a key, each at a direction of its
 // own, with all amplitudes.
 func (p *pipeline) plant(key scaleKey, pattern ejecta.Pattern) ([]recovered, error) {
-	var places []int
-	for i, n := range p.nulls {
-		if r := n.result[key.species]; n.level == key.level && n.class == key.class && r.ok {
-			places = append(places, i)
-		}
-	}
+	places := p.nullsOf(key)
 	scale := p.scales[key].lambda
 	half := p.medianLimit(key, places, scale)
 	if math.IsNaN(half) {
@@ -171,10 +172,7 @@ func (r *recoveries) completenessRows() [][]string {
 		"excess_found", "excess_found_lo95", "excess_found_hi95", "directional_trials", "direction_found", "direction_found_lo95", "direction_found_hi95", "pattern_right"}}
 	for _, c := range r.Completeness {
 		row := []string{c.Species, c.Unit, digits(c.RadiusLo), digits(c.RadiusHi), string(c.Pattern), digits(c.Amplitude), digits(c.Analytic), strconv.Itoa(c.Trials)}
-		row = append(row, shareCells(c.Excess, c.Trials)...)
-		row = append(row, strconv.Itoa(c.Directional))
-		row = append(row, shareCells(c.Direction, c.Directional)...)
-		rows = append(rows, append(row, shareCells(c.Class, c.Directional)[0]))
+		rows = append(rows, append(row, c.foundCells()...))
 	}
 	return rows
 }
