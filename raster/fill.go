@@ -3,7 +3,11 @@ package raster
 import "math"
 
 // LayerSet is layers on one grid (see Grid.Same), read together.
-type LayerSet struct{ Layers []*Layer }
+type LayerSet struct {
+	Layers []*Layer
+	// Cache is how many bytes of decoded blocks Visit may hold; 0 is 512 MiB.
+	Cache int64
+}
 
 // Clone returns the same layers with their own file handles.
 func (s *LayerSet) Clone() (*LayerSet, error) {

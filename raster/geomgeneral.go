@@ -44,12 +44,7 @@ func (g *Grid) generalPatch(b geom.Body, centre geom.LonLat, reach float64, p *P
 	if lib, ok := g.Proj.(*library); ok {
 		k.plain *= lib.c.unit * lib.c.unit
 	}
-	var boxes []generalBox
-	if c := g.cylinder(); c != nil && g.period() > 0 {
-		boxes = g.cylinderBoxes(b, c, centre, reach, p)
-	} else {
-		boxes = g.capBoxes(b, centre, reach, p)
-	}
+	boxes := g.generalBoxes(b, centre, reach, p)
 	n := 0.0
 	for _, box := range boxes {
 		n += float64(box.x1-box.x0) * float64(box.y1-box.y0)
@@ -64,6 +59,14 @@ func (g *Grid) generalPatch(b geom.Body, centre geom.LonLat, reach float64, p *P
 		return tooLarge(reach, float64(p.Len()))
 	}
 	return nil
+}
+
+// generalBoxes returns the rectangles that hold the cap.
+func (g *Grid) generalBoxes(b geom.Body, centre geom.LonLat, reach float64, p *Patch) []generalBox {
+	if c := g.cylinder(); c != nil && g.period() > 0 {
+		return g.cylinderBoxes(b, c, centre, reach, p)
+	}
+	return g.capBoxes(b, centre, reach, p)
 }
 
 // pixelAngle returns about how much of the body's radius a pixel covers.
@@ -300,6 +303,9 @@ func (k *generalKernel) add(x, y int32, u, v, area float64) {
 		return
 	}
 	p := k.p
+	if n := len(p.X); n == 0 || p.Y[n-1] != y || p.X[n-1] != x-1 {
+		p.runs = append(p.runs, run{p.col0 + int(x), p.row0 + int(y), n})
+	}
 	p.X, p.Y = append(p.X, x), append(p.Y, y)
 	p.R, p.Az = append(p.R, r), append(p.Az, azimuth(u, v))
 	p.Area = append(p.Area, area*sinc2(r2*k.curv))

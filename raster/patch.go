@@ -37,6 +37,7 @@ type Patch struct {
 	col0, row0 int     // absolute column and row, at this level, of X = 0, Y = 0
 	ranges     bool    // only X, Y and R are wanted
 	boxes      []span  // runs of pixels that are read together
+	runs       []run   // pixels side by side
 	s          scratch // buffers
 }
 
@@ -45,6 +46,10 @@ type span struct {
 	x0, y0, x1, y1 int // half-open, absolute, columns unwrapped
 	from, to       int // pixel indices, half-open
 }
+
+// run is pixels side by side in one row: the first column and row, absolute,
+// and the index of the first pixel.
+type run struct{ x, y, from int }
 
 type scratch struct {
 	colS, colSin []float64
@@ -76,7 +81,7 @@ func (p *Patch) reset(level int) {
 	p.X, p.Y = p.X[:0], p.Y[:0]
 	p.R, p.Az, p.Area = p.R[:0], p.Az[:0], p.Area[:0]
 	p.Sin, p.Cos = p.Sin[:0], p.Cos[:0]
-	p.boxes = p.boxes[:0]
+	p.boxes, p.runs = p.boxes[:0], p.runs[:0]
 	p.CX, p.CY = math.NaN(), math.NaN()
 	p.col0, p.row0 = 0, 0
 }
@@ -105,6 +110,7 @@ type newRow struct{ h, az, area, east, north []float64 }
 func (p *Patch) extend(n, x, y int) newRow {
 	p.grow(n)
 	from, to := len(p.R), len(p.R)+n
+	p.runs = append(p.runs, run{p.col0 + x, p.row0 + y, from})
 	p.X, p.Y, p.R, p.Az, p.Area = p.X[:to], p.Y[:to], p.R[:to], p.Az[:to], p.Area[:to]
 	for i := range p.X[from:to] {
 		p.X[from+i], p.Y[from+i] = int32(x+i), int32(y)
@@ -187,19 +193,32 @@ func (g *Grid) geometry(b geom.Body, centre geom.LonLat, reach float64, level in
 }
 
 func (g *Grid) fillGeometry(b geom.Body, centre geom.LonLat, reach float64, p *Patch) error {
-	if b.InverseFlattening == 0 && !g.rotated() {
-		switch q := g.Proj.(type) {
-		case *cylindrical:
-			if q.rf == 0 && g.period() > 0 {
-				return g.cylinderPatch(b, q, centre, reach, p)
-			}
-		case *stereographic:
-			if q.e == 0 && q.wholeCap(centre, reach/b.SemiMajor) {
-				return g.stereoPatch(b, q, centre, reach, p)
-			}
-		}
+	switch q := g.fastPath(b, centre, reach).(type) {
+	case *cylindrical:
+		return g.cylinderPatch(b, q, centre, reach, p)
+	case *stereographic:
+		return g.stereoPatch(b, q, centre, reach, p)
 	}
 	return g.generalPatch(b, centre, reach, p)
+}
+
+// fastPath returns the projection when it and the body have a closed form for
+// the cap, else nil.
+func (g *Grid) fastPath(b geom.Body, centre geom.LonLat, reach float64) Projection {
+	if b.InverseFlattening != 0 || g.rotated() {
+		return nil
+	}
+	switch q := g.Proj.(type) {
+	case *cylindrical:
+		if q.rf == 0 && g.period() > 0 {
+			return q
+		}
+	case *stereographic:
+		if q.e == 0 && q.wholeCap(centre, reach/b.SemiMajor) {
+			return q
+		}
+	}
+	return nil
 }
 
 // centre sets what the patch says about its centre.

@@ -4,7 +4,6 @@ import (
 	"context"
 	"slices"
 	"sync"
-	"sync/atomic"
 
 	"rimcast/geom"
 )
@@ -18,19 +17,22 @@ type Job struct {
 }
 
 // Visit calls fn once for every job, with the patch of the job filled from all
-// layers. Jobs are taken in the order of the blocks of the first layer, row by
-// row, so that neighbouring craters find their blocks decoded; their order
-// must not matter to fn.
+// layers. The blocks of the files are decoded in the order of the file, each
+// block that a job needs once; a job is done when the last block it needs is
+// decoded, so the order of jobs must not matter to fn.
 //
 // fn is called from several goroutines, with the worker from 0 on: what a
 // worker writes need not be locked when it is kept apart by worker or by job.
 // The patch is reused after fn returns. When a patch cannot be computed or
-// read, fn gets the *Error, and other jobs go on: only jobs that touch a
+// read, fn gets the *Error, and other jobs go on: only jobs with pixels in a
 // damaged block fail. When fn returns an error, no more jobs are begun and
 // Visit returns it; when ctx ends, Visit returns its error.
 //
-// The layers must share one grid, each worker opens its own file handles, and
-// the memory in use depends on the largest patch, not on the number of jobs.
+// The layers must share one grid, and each worker opens its own file handles.
+// Decoded blocks are held while a job waits for them, and at most s.Cache bytes
+// of them; jobs that would need more, the largest craters at full resolution,
+// read their own windows instead. Beyond that, the memory in use depends on the
+// largest patch, and not on the number of jobs but for some tens of bytes each.
 func Visit(ctx context.Context, s *LayerSet, jobs []Job, workers int, fn func(worker int, job Job, p *Patch, err error) error) error {
 	if len(s.Layers) == 0 {
 		panic("raster: no layers to visit")
@@ -41,18 +43,22 @@ func Visit(ctx context.Context, s *LayerSet, jobs []Job, workers int, fn func(wo
 		}
 	}
 	workers = max(1, min(workers, len(jobs)))
-	v := &visit{jobs: sortJobs(s.Layers[0], jobs), fn: fn}
-	v.batch = min(64, max(1, len(jobs)/(8*workers)))
+	return newSweep(s, jobs, workers).run(ctx, s, workers, fn)
+}
+
+// run does all jobs.
+func (v *sweep) run(ctx context.Context, s *LayerSet, workers int, fn func(worker int, job Job, p *Patch, err error) error) error {
 	sets, err := cloneSets(s, workers)
 	if err != nil {
 		return err
 	}
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
+	defer context.AfterFunc(ctx, v.stop)()
 	var wg sync.WaitGroup
 	for w, set := range sets {
 		wg.Go(func() {
-			if err := v.work(ctx, w, set); err != nil {
+			if err := v.work(ctx, w, set, fn); err != nil {
 				cancel(err)
 			}
 		})
@@ -82,33 +88,8 @@ func cloneSets(s *LayerSet, workers int) ([]*LayerSet, error) {
 	return sets, nil
 }
 
-type visit struct {
-	jobs  []Job
-	batch int
-	next  atomic.Int64
-	fn    func(worker int, job Job, p *Patch, err error) error
-}
-
-// work takes batches of neighbouring jobs until none is left.
-func (v *visit) work(ctx context.Context, worker int, s *LayerSet) error {
-	var p Patch
-	for {
-		from := int(v.next.Add(int64(v.batch))) - v.batch
-		if from >= len(v.jobs) {
-			return nil
-		}
-		for _, job := range v.jobs[from:min(from+v.batch, len(v.jobs))] {
-			if ctx.Err() != nil {
-				return nil
-			}
-			if err := v.fn(worker, job, &p, s.patch(job, &p)); err != nil {
-				return err
-			}
-		}
-	}
-}
-
-func (s *LayerSet) patch(job Job, p *Patch) error {
+// window fills the patch of a job from the files, without the sweep.
+func (s *LayerSet) window(job Job, p *Patch) error {
 	g := s.Layers[0].Grid()
 	if err := g.Geometry(g.Body, job.Centre, job.Reach, job.Level, p); err != nil {
 		return err
@@ -116,33 +97,35 @@ func (s *LayerSet) patch(job Job, p *Patch) error {
 	return s.Fill(p)
 }
 
-// sortJobs orders jobs by block row, then block column, then as given.
-func sortJobs(l *Layer, jobs []Job) []Job {
-	type key struct{ row, col, i int }
+// sortJobs orders numbers of jobs by block row, then block column, then as
+// given, so that neighbouring windows find their blocks decoded.
+func sortJobs(l *Layer, jobs []Job, list []int32) {
+	type key struct {
+		row, col int
+		i        int32
+	}
 	g := l.Grid()
-	keys := make([]key, len(jobs))
+	keys := make([]key, len(list))
 	bw, bh := max(1, l.info.BlockWidth), max(1, l.info.BlockHeight)
 	if bh < 64 {
 		bh = 256 // stored row by row: order by bands of rows
 		bw = 256
 	}
-	for i, j := range jobs {
-		keys[i].i = i
-		if x, y, ok := g.Pixel(j.Centre); ok {
-			keys[i].row, keys[i].col = int(y)/bh, int(x)/bw
+	for n, i := range list {
+		keys[n].i = i
+		if x, y, ok := g.Pixel(jobs[i].Centre); ok {
+			keys[n].row, keys[n].col = int(y)/bh, int(x)/bw
 		}
 	}
 	slices.SortFunc(keys, func(a, b key) int {
-		for _, d := range [3]int{a.row - b.row, a.col - b.col, a.i - b.i} {
+		for _, d := range [3]int{a.row - b.row, a.col - b.col, int(a.i - b.i)} {
 			if d != 0 {
 				return d
 			}
 		}
 		return 0
 	})
-	out := make([]Job, len(jobs))
-	for i, k := range keys {
-		out[i] = jobs[k.i]
+	for n, k := range keys {
+		list[n] = k.i
 	}
-	return out
 }

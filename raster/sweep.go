@@ -1,0 +1,202 @@
+package raster
+
+import (
+	"slices"
+	"sync"
+)
+
+// The sweep decodes the cells of a map in the order of the file, each that a
+// job needs once, keeps them while a job waits for them, and does a job when
+// its last cell is there. What is kept of a cell is a unit for each level at
+// which jobs need it: the pixels, or the means of blocks of them.
+
+// defaultCache is how many bytes of decoded cells are held, when nothing is said.
+const defaultCache = 512 << 20
+
+// levels is the number of levels.
+const levels = MaxLevel + 1
+
+// sweep is a visit in progress.
+type sweep struct {
+	grid    *Grid
+	jobs    []Job
+	sheets  []*sheet
+	sheetOf []*sheet // by cell
+	cellsOf jobCells
+	cache   int64
+
+	order []int32 // cells to load
+	start []int32 // jobs of unit u are users[start[u]:start[u+1]]
+	users []int32
+
+	// For tests: what is called for every cell and layer that is read, and for
+	// every job that needed a cell that was not planned for.
+	onLoad      func(layer int, at Window)
+	onUnplanned func(job int32)
+
+	mu      sync.Mutex
+	wake    *sync.Cond
+	stopped bool
+	next    int       // load: cell next/layers of order
+	busy    int       // loads in progress
+	ready   []int32   // jobs, as a queue
+	head    int       // of ready
+	windows []int32   // jobs that read their own windows
+	missing []int32   // by job: cells not yet read
+	toRead  []int32   // by cell: layers not yet read
+	refs    []int32   // by unit: jobs that have not read it
+	planes  [][]plane // by unit, by layer of the sheet
+	pool    map[int][][]float32
+}
+
+// unit numbers a cell at a level.
+func unit(cell int32, level int) int { return int(cell)*levels + level }
+
+// newSweep plans a visit.
+func newSweep(s *LayerSet, jobs []Job, workers int) *sweep {
+	v := &sweep{grid: s.Layers[0].Grid(), jobs: jobs, cache: s.Cache, pool: map[int][][]float32{}}
+	v.wake = sync.NewCond(&v.mu)
+	if v.cache <= 0 {
+		v.cache = defaultCache
+	}
+	var cells int
+	v.sheets, cells = newSheets(s)
+	for _, a := range v.sheets {
+		for range a.cols * a.rows {
+			v.sheetOf = append(v.sheetOf, a)
+		}
+	}
+	v.findCells(workers)
+	v.settle(cells)
+	sortJobs(s.Layers[0], jobs, v.windows)
+	return v
+}
+
+// settle decides which jobs take part in the sweep, so that no more is held
+// than the cache may take, and makes all ready for it.
+func (v *sweep) settle(cells int) {
+	v.order = make([]int32, 0, cells)
+	for c := range int32(cells) {
+		v.order = append(v.order, c)
+	}
+	slices.SortStableFunc(v.order, func(a, b int32) int {
+		p, q := v.sheetOf[a].rect(int(a)), v.sheetOf[b].rect(int(b))
+		if d := p.Y + p.Height - q.Y - q.Height; d != 0 {
+			return d
+		}
+		return p.X - q.X
+	})
+	holds, limit := v.holds(), int64(0)
+	for _, h := range holds {
+		limit = max(limit, h)
+	}
+	v.index(holds, limit)
+	for v.peak() > v.cache && limit > 0 {
+		limit /= 2
+		v.index(holds, limit)
+	}
+	v.order = slices.DeleteFunc(v.order, func(c int32) bool { return v.toRead[c] == 0 })
+}
+
+// holds returns, for every job, the bytes of its cells times the number of
+// cells that are read while it waits for the last; -1 for a job that cannot
+// take part.
+func (v *sweep) holds() []int64 {
+	rank := make([]int32, len(v.order))
+	for i, c := range v.order {
+		rank[c] = int32(i)
+	}
+	out := make([]int64, len(v.jobs))
+	for i, job := range v.jobs {
+		for _, a := range v.sheets {
+			if job.Level < 0 || job.Level > MaxLevel || !a.aligned(job.Level) {
+				out[i] = -1
+			}
+		}
+		cells := v.cellsOf.of(int32(i))
+		last := int32(0)
+		for _, c := range cells {
+			last = max(last, rank[c])
+		}
+		for _, c := range cells {
+			if out[i] >= 0 {
+				out[i] += v.sheetOf[c].bytes(job.Level) * int64(1+last-rank[c])
+			}
+		}
+	}
+	return out
+}
+
+// index gathers the jobs of each unit. Jobs that hold more than a limit, or
+// cannot take part, are left to windows.
+func (v *sweep) index(holds []int64, limit int64) {
+	units := len(v.sheetOf) * levels
+	v.start, v.windows, v.ready = make([]int32, units+1), nil, nil
+	v.missing, v.toRead = make([]int32, len(v.jobs)), make([]int32, len(v.sheetOf))
+	v.each(holds, limit, func(i int32, u int) { v.start[u+1]++ })
+	for u := range units {
+		v.start[u+1] += v.start[u]
+	}
+	v.users, v.refs = make([]int32, v.start[units]), make([]int32, units)
+	v.each(holds, limit, func(i int32, u int) {
+		v.users[v.start[u]+v.refs[u]] = i
+		v.refs[u]++
+		v.missing[i]++
+		v.toRead[u/levels] = int32(len(v.sheetOf[u/levels].layers))
+	})
+	v.planes = make([][]plane, units)
+	for i := range v.jobs {
+		switch {
+		case holds[i] < 0 || holds[i] > limit:
+			v.windows = append(v.windows, int32(i))
+		case v.missing[i] == 0:
+			v.ready = append(v.ready, int32(i))
+		}
+	}
+}
+
+// each calls fn for every job of the sweep and each of its units.
+func (v *sweep) each(holds []int64, limit int64, fn func(job int32, u int)) {
+	for i, job := range v.jobs {
+		if holds[i] < 0 || holds[i] > limit {
+			continue
+		}
+		for _, c := range v.cellsOf.of(int32(i)) {
+			fn(int32(i), unit(c, job.Level))
+		}
+	}
+}
+
+// peak is the most bytes that the sweep holds. Memory goes back to a pool for
+// each size of unit, so the peaks of the levels add up.
+func (v *sweep) peak() int64 {
+	refs, missing := slices.Clone(v.refs), slices.Clone(v.missing)
+	var held, most [levels]int64
+	for _, c := range v.order {
+		for level := range levels {
+			if u := unit(c, level); refs[u] > 0 {
+				held[level] += v.sheetOf[c].bytes(level)
+				most[level] = max(most[level], held[level])
+			}
+		}
+		for level := range levels {
+			u := unit(c, level)
+			for _, job := range v.users[v.start[u]:v.start[u+1]] {
+				if missing[job]--; missing[job] > 0 {
+					continue
+				}
+				for _, d := range v.cellsOf.of(job) {
+					w := unit(d, level)
+					if refs[w]--; refs[w] == 0 {
+						held[level] -= v.sheetOf[d].bytes(level)
+					}
+				}
+			}
+		}
+	}
+	sum := int64(0)
+	for _, m := range most {
+		sum += m
+	}
+	return sum
+}

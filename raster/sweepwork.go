@@ -1,0 +1,199 @@
+package raster
+
+import "context"
+
+// worker is one goroutine of a sweep with its buffers.
+type worker struct {
+	v     *sweep
+	set   *LayerSet
+	p     Patch
+	pixel []float32
+}
+
+// work loads cells and does jobs until none is left.
+func (v *sweep) work(ctx context.Context, w int, s *LayerSet, fn func(worker int, job Job, p *Patch, err error) error) error {
+	k := &worker{v: v, set: s}
+	for ctx.Err() == nil {
+		t := v.take()
+		switch t.kind {
+		case taskNone:
+			return nil
+		case taskLoad:
+			k.load(t.n, t.layer)
+			continue
+		case taskSwept:
+			err := fn(w, v.jobs[t.n], &k.p, k.sampled(t.n))
+			v.release(t.n)
+			if err != nil {
+				return err
+			}
+		case taskWindow:
+			job := v.jobs[t.n]
+			if err := fn(w, job, &k.p, s.window(job, &k.p)); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+type taskKind int
+
+const (
+	taskNone   taskKind = iota
+	taskSwept           // a job whose cells are there
+	taskLoad            // a layer of a cell
+	taskWindow          // a job that reads for itself
+)
+
+type task struct {
+	kind  taskKind
+	n     int32 // job or cell
+	layer int   // of the sheet
+}
+
+// take waits for something to do. Jobs come before cells, so that no more is
+// held than must be.
+func (v *sweep) take() task {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	for !v.stopped {
+		if v.head < len(v.ready) {
+			v.head++
+			return task{kind: taskSwept, n: v.ready[v.head-1]}
+		}
+		if t, ok := v.nextLoad(); ok {
+			return t
+		}
+		if n := len(v.windows); n > 0 {
+			t := task{kind: taskWindow, n: v.windows[0]}
+			v.windows = v.windows[1:]
+			return t
+		}
+		if v.busy == 0 {
+			break
+		}
+		v.wake.Wait()
+	}
+	return task{}
+}
+
+// nextLoad begins a load.
+func (v *sweep) nextLoad() (task, bool) {
+	if len(v.order) == 0 {
+		return task{}, false
+	}
+	c := v.order[0]
+	a := v.sheetOf[c]
+	if v.next == 0 {
+		v.allocate(c)
+	}
+	t := task{taskLoad, c, v.next}
+	v.busy++
+	if v.next++; v.next == len(a.layers) {
+		v.order, v.next = v.order[1:], 0
+	}
+	return t, true
+}
+
+// allocate makes the units of a cell.
+func (v *sweep) allocate(c int32) {
+	a := v.sheetOf[c]
+	for level := range levels {
+		u := unit(c, level)
+		if v.refs[u] == 0 {
+			continue
+		}
+		planes := make([]plane, len(a.layers))
+		for i := range planes {
+			planes[i].mean = v.buffer(a.size(level))
+			if level > 0 {
+				planes[i].share = v.buffer(a.size(level))
+			}
+		}
+		v.planes[u] = planes
+	}
+}
+
+// buffer takes memory from the pool.
+func (v *sweep) buffer(n int) []float32 {
+	if free := v.pool[n]; len(free) > 0 {
+		v.pool[n] = free[:len(free)-1]
+		return free[len(free)-1]
+	}
+	return make([]float32, n)
+}
+
+// load reads one layer of a cell and makes its units.
+func (k *worker) load(c int32, layer int) {
+	v, a := k.v, k.v.sheetOf[c]
+	l, r := k.set.Layers[a.layers[layer]], a.rect(int(c))
+	if v.onLoad != nil {
+		v.onLoad(a.layers[layer], r)
+	}
+	pixels := k.pixels(a, v.planes[unit(c, 0)], layer)
+	bad := l.readCell(a, r, pixels)
+	for level := range levels {
+		planes := v.planes[unit(c, level)]
+		if planes == nil {
+			continue
+		}
+		planes[layer].bad = bad
+		if level > 0 {
+			l.meansOf(a, r, pixels, level, &planes[layer], &k.p.s)
+		}
+	}
+	v.loaded(c)
+}
+
+// pixels returns the memory to read a cell into: where it will stay, or a
+// buffer when only means are wanted.
+func (k *worker) pixels(a *sheet, planes []plane, layer int) []float32 {
+	if planes != nil {
+		return planes[layer].mean
+	}
+	k.pixel = sized(k.pixel, a.size(0))
+	return k.pixel
+}
+
+// loaded tells the jobs that wait for a cell.
+func (v *sweep) loaded(c int32) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.busy--
+	if v.toRead[c]--; v.toRead[c] == 0 {
+		for _, job := range v.users[v.start[unit(c, 0)]:v.start[unit(c+1, 0)]] {
+			if v.missing[job]--; v.missing[job] == 0 {
+				v.ready = append(v.ready, job)
+			}
+		}
+	}
+	v.wake.Broadcast()
+}
+
+// release gives back the units that no job needs any more.
+func (v *sweep) release(job int32) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	for _, c := range v.cellsOf.of(job) {
+		u := unit(c, v.jobs[job].Level)
+		if v.refs[u]--; v.refs[u] > 0 {
+			continue
+		}
+		for _, p := range v.planes[u] {
+			v.pool[len(p.mean)] = append(v.pool[len(p.mean)], p.mean)
+			if p.share != nil {
+				v.pool[len(p.share)] = append(v.pool[len(p.share)], p.share)
+			}
+		}
+		v.planes[u] = nil
+	}
+}
+
+// stop lets no more be begun.
+func (v *sweep) stop() {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.stopped = true
+	v.wake.Broadcast()
+}
