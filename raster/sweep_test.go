@@ -3,8 +3,10 @@ package raster
 import (
 	"context"
 	"fmt"
+	"io"
 	"math"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -80,7 +82,8 @@ func hardJobs(g *Grid, n int, seed uint64) []Job {
 	jobs := make([]Job, n)
 	for i := range jobs {
 		at := geom.LonLat{Lon: rng.Float64()*360 - 180, Lat: math.Asin(2*rng.Float64()-1) / degree}
-		if q, ok := g.LonLat(rng.Float64()*float64(g.Width), rng.Float64()*float64(g.Height)); ok && i%3 > 0 {
+		// Far from a map that is no cylinder lie places that it shows as huge.
+		if q, ok := g.LonLat((1.1*rng.Float64()-0.05)*float64(g.Width), (1.1*rng.Float64()-0.05)*float64(g.Height)); ok && (i%3 > 0 || g.cylinder() == nil) {
 			at = q
 		}
 		switch i % 13 {
@@ -89,10 +92,13 @@ func hardJobs(g *Grid, n int, seed uint64) []Job {
 		case 1:
 			at.Lon = math.Copysign(180, at.Lon)
 		}
-		level := i % 5
-		jobs[i] = Job{ID: i, Centre: at, Level: level, Reach: pixel * math.Exp(1+3*rng.Float64()) * float64(int(1)<<level)}
+		level, most := i%5, 9e5
+		if g.cylinder() != nil && i%7 == 0 {
+			most = 3e6
+		}
+		jobs[i] = Job{ID: i, Centre: at, Level: level, Reach: math.Min(most, pixel*math.Exp(1+3*rng.Float64())*float64(int(1)<<level))}
 	}
-	return append(jobs, Job{ID: n, Centre: geom.LonLat{Lat: 91}, Reach: 1}, Job{ID: n + 1, Reach: math.NaN()}, Job{ID: n + 2, Centre: geom.LonLat{Lon: 3}, Reach: 1e9, Level: 1})
+	return append(jobs, Job{ID: n, Centre: geom.LonLat{Lat: 91}, Reach: 1}, Job{ID: n + 1, Reach: math.NaN()})
 }
 
 // patchText tells all that a patch holds, to the last bit.
@@ -106,8 +112,14 @@ func patchText(p *Patch, err error) string {
 		}
 		return h
 	}
+	at := func(v []int32) (h uint64) {
+		for _, x := range v {
+			h = h*1099511628211 + uint64(x)
+		}
+		return h
+	}
 	var b strings.Builder
-	fmt.Fprint(&b, p.Level, p.Block, p.Len(), " ", p.X, p.Y, bits(p.R), bits(p.Az), bits(p.Sin), bits(p.Cos), bits(p.Area), len(p.Fraction))
+	fmt.Fprint(&b, p.Level, p.Block, p.Len(), " ", at(p.X), at(p.Y), bits(p.R), bits(p.Az), bits(p.Sin), bits(p.Cos), bits(p.Area), len(p.Fraction))
 	for _, list := range [2][][]float32{p.Values, p.Fraction} {
 		for _, values := range list {
 			h := uint64(0)
@@ -129,16 +141,26 @@ func TestSweepEqualsWindows(t *testing.T) {
 	for n, tg := range testGrids(t) {
 		t.Run(tg.name, func(t *testing.T) {
 			set := mixedSet(t, tg.g, []int{16, 48, 64, 128}[n%4])
-			jobs := hardJobs(&set.Layers[0].grid, 120, uint64(n))
-			for _, cache := range []int64{0, 2 << 20, 1} {
+			g, many := &set.Layers[0].grid, 20
+			if g.fastPath(g.Body, geom.LonLat{Lat: 90}, 1) != nil || g.fastPath(g.Body, geom.LonLat{Lat: -90}, 1) != nil {
+				many = 60
+			}
+			jobs := hardJobs(g, many, uint64(n))
+			want := make([]string, len(jobs))
+			var p Patch
+			for i, job := range jobs {
+				err := set.window(job, &p)
+				want[i] = patchText(&p, err)
+			}
+			for _, cache := range []int64{0, 1 << 20, 1} {
 				set.Cache = cache
-				checkSweep(t, set, jobs, 1+n%3)
+				checkSweep(t, set, jobs, want, 1+n%3)
 			}
 		})
 	}
 }
 
-func checkSweep(t *testing.T, set *LayerSet, jobs []Job, workers int) {
+func checkSweep(t *testing.T, set *LayerSet, jobs []Job, want []string, workers int) {
 	t.Helper()
 	v := newSweep(set, jobs, workers)
 	if v.peak() > v.cache {
@@ -168,11 +190,124 @@ func checkSweep(t *testing.T, set *LayerSet, jobs []Job, workers int) {
 			t.Errorf("layer and cell %s are read %d times", at, n)
 		}
 	}
-	var p Patch
-	for _, job := range jobs {
-		err := set.window(job, &p)
-		if want := patchText(&p, err); got[job.ID] != want {
-			t.Fatalf("job %+v gives\n%.300s\nwant\n%.300s", job, got[job.ID], want)
+	for i, job := range jobs {
+		if got[i] != want[i] {
+			t.Fatalf("job %+v gives\n%.300s\nwant\n%.300s", job, got[i], want[i])
 		}
+	}
+}
+
+// countedFiles hands files to GDAL and counts how often each byte is read.
+type countedFiles struct {
+	mu   sync.Mutex
+	data []byte
+	read []int
+}
+
+// Size is that of the one file.
+func (f *countedFiles) Size(string) (int64, error) { return int64(len(f.data)), nil }
+
+// ReadAt counts and copies.
+func (f *countedFiles) ReadAt(_ string, p []byte, off int64) (int, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	n := copy(p, f.data[min(off, int64(len(f.data))):])
+	for i := range n {
+		f.read[int(off)+i]++
+	}
+	if n < len(p) {
+		return n, io.EOF
+	}
+	return n, nil
+}
+
+// TestSweepDecodesOnce: the bytes of every block that a job needs are read from
+// the file once, although many craters share each block and each of the workers
+// has its own handle with its own cache; the bytes of other blocks are not.
+func TestSweepDecodesOnce(t *testing.T) {
+	smallCells(t, 16, 64*64)
+	g, err := GlobalGrid(moon, 1024, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), "map.tif")
+	if err := WriteGeoTIFF(path, &g, []Band{{Name: "a", Values: unevenValues(g.Width*g.Height, 1)}}, WriteOptions{BlockSize: 64}); err != nil {
+		t.Fatal(err)
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := &countedFiles{data: data, read: make([]int, len(data))}
+	if err := godal.RegisterVSIHandler("counted://", f, godal.VSIHandlerBufferSize(0), godal.VSIHandlerCacheSize(0)); err != nil {
+		t.Fatal(err)
+	}
+	l, err := Open(Spec{Path: "counted://map.tif", AllowVSI: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	jobs := regionalJobs(l.Grid(), 300)
+	clear(f.read)
+	if err := Visit(context.Background(), &LayerSet{Layers: []*Layer{l}}, jobs, 2, func(_ int, _ Job, _ *Patch, err error) error { return err }); err != nil {
+		t.Fatal(err)
+	}
+	blocks, _ := neededBlocks(t, l, jobs)
+	once, often := 0, 0
+	for _, n := range f.read[len(data)/10:] { // the directory comes first and is read by each worker
+		switch {
+		case n == 1:
+			once++
+		case n > 1:
+			often++
+		}
+	}
+	share := float64(once) / float64(len(f.read)) / (float64(len(blocks)) * 64 * 64 / float64(g.Width*g.Height))
+	if often > 0 || share < 0.85 || share > 1.15 {
+		t.Errorf("%d bytes read more than once; %.2f of the bytes of the needed blocks read once", often, share)
+	}
+}
+
+// regionalJobs are overlapping craters on a part of a map.
+func regionalJobs(g *Grid, n int) []Job {
+	rng := rand.New(rand.NewPCG(1, 1))
+	jobs := make([]Job, n)
+	for i := range jobs {
+		level := i % 4
+		jobs[i] = Job{ID: i, Centre: geom.LonLat{Lon: 170 + 40*rng.Float64(), Lat: 40*rng.Float64() - 30}, Level: level,
+			Reach: g.PixelSize(geom.LonLat{}) * (4 + 6*rng.Float64()) * float64(int(1)<<level)}
+	}
+	return jobs
+}
+
+// TestSweepDamage: a damaged block costs the craters with a pixel in it, also
+// when several blocks are read together, on block means, and in one layer of
+// two.
+func TestSweepDamage(t *testing.T) {
+	l := mustOpen(t, Spec{Path: truncated(t), Body: moon})
+	g := *l.Grid()
+	set := &LayerSet{Layers: []*Layer{NewMemory("good", "1", g, unevenValues(g.Width*g.Height, 4)), l}}
+	var jobs []Job
+	for i := range 256 {
+		at, _ := g.LonLat(float64(i%16*4)+2, float64(i/16*4)+2)
+		jobs = append(jobs, Job{ID: i, Centre: at, Reach: 4e3 * float64(1+i%3), Level: i % 2})
+	}
+	var p Patch
+	failed, want := 0, make([]error, len(jobs))
+	for i, job := range jobs {
+		want[i] = set.window(job, &p)
+	}
+	err := Visit(context.Background(), set, jobs, 1, func(_ int, job Job, _ *Patch, err error) error {
+		if err != nil {
+			failed++
+			refusal(t, err, Corrupt, "block column", "band 1")
+			if want[job.ID] == nil {
+				t.Errorf("job %+v fails, and its window does not: %v", job, err)
+			}
+		}
+		return nil
+	})
+	if err != nil || failed == 0 || failed == len(jobs) {
+		t.Errorf("error %v, %d of %d jobs failed", err, failed, len(jobs))
 	}
 }
