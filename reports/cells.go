@@ -43,17 +43,25 @@ func parquetOptions() []parquet.WriterOption {
 
 func (s *Survey) writeCells(w io.Writer) error {
 	out := parquet.NewGenericWriter[cellRow](w, parquetOptions()...)
+	var rows []cellRow
 	for i := range s.Findings {
-		f := &s.Findings[i]
-		if _, err := out.Write(s.cellRows(f)); err != nil {
+		rows = s.cellRows(rows, &s.Findings[i])
+		if len(rows) < cellsAtOnce && i+1 < len(s.Findings) {
+			continue
+		}
+		if _, err := out.Write(rows); err != nil {
 			return err
 		}
+		rows = rows[:0]
 	}
 	return out.Close()
 }
 
-// cellRows are the rings of a finding, then its sectors.
-func (s *Survey) cellRows(f *ejecta.Finding) (rows []cellRow) {
+// cellsAtOnce is the number of rows that are handed on together.
+const cellsAtOnce = 4096
+
+// cellRows appends the rings of a finding, then its sectors.
+func (s *Survey) cellRows(rows []cellRow, f *ejecta.Finding) []cellRow {
 	c := s.crater(f.CraterIndex)
 	row := func(kind string, k int, rho0, rho1, az0, az1, mean, excess, se float64, pixels int, coverage float64) {
 		area := (rho1*rho1 - rho0*rho0) * c.Radius * c.Radius * (az1 - az0) / 360 * math.Pi

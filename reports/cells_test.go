@@ -189,3 +189,23 @@ func TestCellsByAnotherReader(t *testing.T) {
 		t.Errorf("read %+v; want %d cells, %d sums, %d nulls", got, cells, sums, nulls)
 	}
 }
+
+// BenchmarkCells writes the cells of 2000 craters of two species.
+func BenchmarkCells(b *testing.B) {
+	s := fixture(2000)
+	b.ResetTimer()
+	for range b.N {
+		var out countingWriter
+		if err := s.writeCells(&out); err != nil {
+			b.Fatal(err)
+		}
+		b.ReportMetric(float64(out)/2000, "B/crater")
+	}
+}
+
+type countingWriter int
+
+func (n *countingWriter) Write(p []byte) (int, error) {
+	*n += countingWriter(len(p))
+	return len(p), nil
+}

@@ -12,7 +12,12 @@ import (
 // part of the score.
 func targetHonest() []column[targetRow] {
 	f := func(get func(*ejecta.Target) float64) func(targetRow) float64 {
-		return func(r targetRow) float64 { return get(r.target) }
+		return func(r targetRow) float64 {
+			if r.target.Species == "" { // not measured, or ranked before these were kept
+				return math.NaN()
+			}
+			return get(r.target)
+		}
 	}
 	list := []column[targetRow]{
 		words("species", "species with the strongest excess here", func(r targetRow) string { return r.target.Species }),
