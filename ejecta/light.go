@@ -29,8 +29,9 @@ const (
 	noLayerPhrase = "not known: no such layer"
 )
 
-// light asks for what separates the finding from its alarms.
-func (f *Finding) light() Light {
+// light asks for what separates the finding from its alarms. seen are the times
+// of day of all maps of the quantity, hours.
+func (f *Finding) light(seen []float64) Light {
 	raised := f.RaisedAlarms()
 	has := func(names ...string) bool {
 		return slices.ContainsFunc(names, func(n string) bool { return slices.Contains(raised, n) })
@@ -39,7 +40,7 @@ func (f *Finding) light() Light {
 	hot, sun := has(thermalAlarm), has("axis_near_sun", "illumination", "follows_sun")
 	l.Why = lightWhy(hot, sun)
 	if t, ok := f.Condition("local_time"); ok {
-		l.putHours(t.Mean, hot, sun)
+		l.putHours(t.Mean, seen, hot, sun)
 	}
 	if i, ok := f.Condition("incidence"); ok {
 		l.putAngles(i.Mean, hot, has("illumination"))
@@ -61,8 +62,9 @@ func lightWhy(hot, sun bool) string {
 	return strings.Join(why, "; ")
 }
 
-// putHours asks for a time of day given the present one.
-func (l *Light) putHours(now float64, hot, sun bool) {
+// putHours asks for a time of day given the present one, and says where a map of
+// such a time is at hand.
+func (l *Light) putHours(now float64, seen []float64, hot, sun bool) {
 	off := math.Abs(now - 12)
 	switch {
 	case now < dawn || now > dusk:
@@ -79,9 +81,37 @@ func (l *Light) putHours(now float64, hot, sun bool) {
 	case sun && off >= sunSide:
 		l.Hours = daytime(Interval{24 - now - sunSide, 24 - now + sunSide})
 	default:
-		l.Hours = daytime(Interval{dawn, now - otherHours}, Interval{now + otherHours, dusk})
+		l.Hours = unseen(append([]float64{now}, seen...))
 	}
-	l.LocalTime = fmt.Sprintf("%s (now %s)", hoursText(l.Hours), clock(now))
+	if l.Hours == nil {
+		l.LocalTime = fmt.Sprintf("any, the day is mapped within %g hours everywhere (now %s)", otherHours, clock(now))
+		return
+	}
+	l.LocalTime = fmt.Sprintf("%s (now %s%s)", hoursText(l.Hours), clock(now), atHand(l.Hours, seen))
+}
+
+// unseen are the daytime hours far enough from all times.
+func unseen(times []float64) []Interval {
+	left := []Interval{{dawn, dusk}}
+	for _, t := range times {
+		var next []Interval
+		for _, p := range left {
+			next = append(next, daytime(Interval{p.Lo, math.Min(p.Hi, t-otherHours)}, Interval{math.Max(p.Lo, t+otherHours), p.Hi})...)
+		}
+		left = next
+	}
+	return left
+}
+
+// atHand names the maps that have the light asked for already.
+func atHand(wanted []Interval, seen []float64) string {
+	text := ""
+	for _, t := range seen {
+		if slices.ContainsFunc(wanted, func(p Interval) bool { return t >= p.Lo && t <= p.Hi }) {
+			text += "; there is a map of " + clock(t)
+		}
+	}
+	return text
 }
 
 // daytime keeps the pieces of at least half an hour between dawn and dusk.

@@ -26,9 +26,10 @@ type Request struct {
 type AskedAlarm struct{ Name, Detail, Ask string }
 
 // NewRequest works out a request from a measured finding. level is the score
-// that settles the question, alpha the level of the survey's claims.
-func NewRequest(f *Finding, level, alpha float64) Request {
-	r := Request{RangeLo: 1, Settle: f.Settle(level), Light: f.light()}
+// that settles the question, alpha the level of the survey's claims; seen are the
+// local times of all maps of the quantity, hours.
+func NewRequest(f *Finding, level, alpha float64, seen ...float64) Request {
+	r := Request{RangeLo: 1, Settle: f.Settle(level), Light: f.light(seen)}
 	r.Wedges, r.WedgeWhy = f.wedges()
 	r.RangeHi, r.RangeHi95 = f.outerRange()
 	r.Reference = f.referenceRange()

@@ -109,16 +109,31 @@ func TestLight(t *testing.T) {
 		{"hot and sun", withConditions(bare(), 13, 30, "thermal", "axis_near_sun"), "6:00 to 9:00", Interval{45, 75}},
 		{"sun at noon", withConditions(bare(), 12, 30, "axis_near_sun"), "6:00 to 9:00 or 15:00 to 18:00", Interval{20, 40}},
 	} {
-		l := c.f.light()
+		l := c.f.light(nil)
 		if hoursText(l.Hours) != c.hours || l.Angles == nil || *l.Angles != c.angles {
 			t.Errorf("%s: hours %s, angles %v", c.name, hoursText(l.Hours), l.Angles)
 		}
 	}
-	if l := bare().light(); l.LocalTime != noLayerPhrase || l.Hours != nil || l.Angles != nil {
+	if l := bare().light(nil); l.LocalTime != noLayerPhrase || l.Hours != nil || l.Angles != nil {
 		t.Errorf("without layers: %+v", l)
 	}
-	if l := withConditions(bare(), 23.5, 90).light(); l.Hours != nil || !strings.Contains(l.LocalTime, "night") {
+	if l := withConditions(bare(), 23.5, 90).light(nil); l.Hours != nil || !strings.Contains(l.LocalTime, "night") {
 		t.Errorf("at night: %+v", l)
+	}
+}
+
+// A day that is mapped at several times leaves the hours between, or none.
+func TestLightOfSeveralTimes(t *testing.T) {
+	f := withConditions(scored(8, 10, 0.01), 8, 40)
+	if l := f.light([]float64{8, 16}); hoursText(l.Hours) != "11:00 to 13:00" {
+		t.Errorf("between two times: %s", l.LocalTime)
+	}
+	if l := f.light([]float64{8, 12, 16}); l.Hours != nil || !strings.HasPrefix(l.LocalTime, "any, the day is mapped") {
+		t.Errorf("three times: %+v", l)
+	}
+	f = withConditions(scored(8, 10, 0.01), 8, 40, "follows_sun")
+	if l := f.light([]float64{8, 12, 16}); l.LocalTime != "14:30 to 17:30 (now 8:00; there is a map of 16:00)" {
+		t.Errorf("an alarm that another map settles: %s", l.LocalTime)
 	}
 }
 

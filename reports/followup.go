@@ -1,10 +1,10 @@
 package reports
 
 import (
+	"cmp"
 	"io"
 	"math"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"rimcast/ejecta"
@@ -62,32 +62,43 @@ func NewCraterRequest(s *Survey, t ejecta.Target, level, alpha float64, epochs m
 	for i := range list {
 		f := &list[i]
 		if f.Status.Measured() && !math.IsNaN(f.Detectable50) {
-			r.Species = append(r.Species, SpeciesRequest{f, epochs[f.Species], ejecta.NewRequest(f, level, alpha)})
+			r.Species = append(r.Species, SpeciesRequest{f, cmp.Or(f.Epoch, epochs[f.Species]), ejecta.NewRequest(f, level, alpha, timesOf(list, f.Quantity)...)})
 		}
 	}
 	return r, len(r.Species) > 0
 }
 
-// Judge says of every window whether it has the light that is asked for. A
-// species for which nothing is known asks for nothing.
+// timesOf are the local times of the maps of a quantity, where they are known.
+func timesOf(list []ejecta.Finding, quantity string) (hours []float64) {
+	for i := range list {
+		if c, ok := list[i].Condition("local_time"); ok && list[i].Quantity == quantity {
+			hours = append(hours, c.Mean)
+		}
+	}
+	return hours
+}
+
+// Judge says of every window whether it has the light that is asked for, for one
+// species at least. A species for which nothing is known asks for nothing.
 func (r *CraterRequest) Judge() {
 	for i := range r.Windows {
 		r.Windows[i].Fits = r.fits(&r.Windows[i])
 	}
 }
 
+// fits reports whether a window serves at least one species.
 func (r *CraterRequest) fits(w *Window) string {
-	answers := []string{}
+	best := FitsNo
 	for _, s := range r.Species {
-		answers = append(answers, w.hourFits(s.Light.Hours), w.angleFits(s.Light.Angles))
+		switch hour, angle := w.hourFits(s.Light.Hours), w.angleFits(s.Light.Angles); {
+		case hour == FitsNo || angle == FitsNo:
+		case hour == FitsYes || angle == FitsYes:
+			return FitsYes
+		default:
+			best = FitsUnknown
+		}
 	}
-	switch {
-	case slices.Contains(answers, FitsNo):
-		return FitsNo
-	case slices.Contains(answers, FitsYes):
-		return FitsYes
-	}
-	return FitsUnknown
+	return best
 }
 
 func (w *Window) hourFits(wanted []ejecta.Interval) string {
