@@ -4,6 +4,8 @@ import (
 	"encoding/xml"
 	"io"
 	"strconv"
+
+	"rimcast/ejecta"
 )
 
 // The styles follow Styled Layer Descriptor 1.0.0, which common GIS programs
@@ -51,6 +53,7 @@ func WriteStyle(w io.Writer, kind string, lines bool) error {
 		for _, p := range allPatterns {
 			rule := styleRule(Feature{Kind: kind, Props: []Prop{{"pattern", string(p)}}}, patternText(p), lines)
 			rule.Filter = &sldFilter{"pattern", string(p)}
+			rule.dash(patternDash(p))
 			file.Layer.Rules = append(file.Layer.Rules, rule)
 		}
 	} else {
@@ -96,6 +99,28 @@ func styleRule(f Feature, name string, lines bool) sldRule {
 		area.Fill = &fill
 	}
 	return sldRule{Name: name, Area: &area}
+}
+
+// dash breaks the outline of an area, so that patterns differ without colour.
+func (r *sldRule) dash(lengths string) {
+	if lengths != "" && r.Area != nil {
+		r.Area.Stroke.Params = append(r.Area.Stroke.Params, sldParam{"stroke-dasharray", lengths})
+	}
+}
+
+// patternDash is how the rim of a pattern is drawn.
+func patternDash(p ejecta.Pattern) string {
+	switch p {
+	case ejecta.PatternOneSided:
+		return "10 4"
+	case ejecta.PatternBilateral:
+		return "10 3 2 3"
+	case ejecta.PatternRays:
+		return "2 3"
+	case ejecta.PatternGap:
+		return "5 5"
+	}
+	return ""
 }
 
 // styleFiles are the styles of all kinds.
