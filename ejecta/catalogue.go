@@ -1,9 +1,12 @@
 package ejecta
 
+import "math"
+
 // Catalogue-level corrections: false discovery over all tests of one kind.
 
 // Correct sets the q values of the findings (Benjamini & Hochberg 1995), all
-// species together, and per species the local false discovery rates of excess and
+// species together, raised for a species whose null scale is in doubt to what the
+// null fitted to its own craters allows (see [TailRates]), and per species the local false discovery rates of excess and
 // direction and the expected true scores. It returns how many excess and
 // direction tests there were.
 func Correct(findings []Finding, species int) (excessTests, directionTests int) {
@@ -19,14 +22,28 @@ func Correct(findings []Finding, species int) (excessTests, directionTests int) 
 	}
 	qe, qa := QValues(pe), QValues(pa)
 	for i := range findings {
-		findings[i].ExcessQ, findings[i].AsymmetryQ = qe[i], qa[i]
+		f := &findings[i]
+		f.ExcessQ, f.AsymmetryQ = qe[i], qa[i]
+		f.ExcessQRule, f.DirectionQRule = ruleOf(pe[i]), ruleOf(pa[i])
 	}
 	for s := range species {
+		if doubted(findings, s, species) {
+			fallBack(findings, pe, s, species, func(f *Finding) (*float64, *QRule) { return &f.ExcessQ, &f.ExcessQRule })
+			fallBack(findings, pa, s, species, func(f *Finding) (*float64, *QRule) { return &f.AsymmetryQ, &f.DirectionQRule })
+		}
 		setLocal(findings, pe, s, species, func(f *Finding) *float64 { return &f.LocalFDR })
 		setLocal(findings, pa, s, species, func(f *Finding) *float64 { return &f.DirectionFDR })
 		shrink(findings, s, species)
 	}
 	return excessTests, directionTests
+}
+
+// ruleOf is the rule of the q value of a p: none where there is no test.
+func ruleOf(p float64) QRule {
+	if math.IsNaN(p) {
+		return ""
+	}
+	return QRuleBH
 }
 
 // setLocal sets a local false discovery rate for every step-th finding.

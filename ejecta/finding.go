@@ -156,7 +156,12 @@ type Finding struct {
 	Conditions []Condition // the light and heat under which it was seen
 	PixelSigma float64     // noise of one pixel, null scale included
 	Sums       *Sums       // what re-tests need; nil unless the survey keeps it
-	TrueScore  float64     // expected true score of the excess, see [Prior]; NaN in a small catalogue
+	ScaleDoubt bool        // the null scale that it was tested with cannot be trusted, see [ScaleDoubt]
+
+	ExcessQRule    QRule // how ExcessQ was made; empty without a test
+	DirectionQRule QRule // how AsymmetryQ was made
+
+	TrueScore float64 // expected true score of the excess, see [Prior]; NaN in a small catalogue
 }
 
 // FamilyTest is one template family of the directional test.

@@ -94,6 +94,8 @@ func findingExtra() []column[findingRow] {
 		amount("robust_share", "1", "share of other choices (rings, centre, decay, layers) under which the verdict stays; empty without a claim", f(func(f *ejecta.Finding) float64 { return f.Robust.Share() })),
 		words("epoch", docEpoch+"; part of the name in species", func(r findingRow) string { return r.finding.Epoch }),
 		amount("excess_shrunk", "species", "excess without the winner's curse: drawn back by what the catalogue says of true scores; empty in a small catalogue", f(func(f *ejecta.Finding) float64 { return zeroAsMissing(f.ExcessShrunk()) })),
+		words("excess_q_rule", "how excess_q was made: bh (Benjamini and Hochberg over the survey), or empirical_null (raised to what a null fitted to the craters of the species allows, because the null scale is in doubt)", func(r findingRow) string { return string(r.finding.ExcessQRule) }),
+		words("asymmetry_q_rule", "the same for asymmetry_q", func(r findingRow) string { return string(r.finding.DirectionQRule) }),
 	}
 }
 

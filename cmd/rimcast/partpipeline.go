@@ -67,7 +67,7 @@ func (n *nullSite) scores() (out [][]float64) {
 
 func (p *pipeline) saveScales() (out []savedScale) {
 	for k, s := range p.scales {
-		out = append(out, savedScale{k.species, k.level, k.class, s.lambda, s.radiusLo, s.radiusHi, s.p, s.pe})
+		out = append(out, savedScale{k.species, k.level, k.class, s.lambda, s.radiusLo, s.radiusHi, s.p, s.pe, s.doubt})
 	}
 	sort.Slice(out, func(i, j int) bool {
 		a, b := out[i], out[j]
@@ -159,6 +159,6 @@ func (p *pipeline) restoreNulls(s *partShared) {
 	p.restoreEpochNulls(s.Epochs)
 	p.scales = map[scaleKey]*nullScale{}
 	for _, k := range s.Scales {
-		p.scales[scaleKey{k.Species, k.Level, k.Class}] = &nullScale{lambda: k.Lambda, radiusLo: k.RadiusLo, radiusHi: k.RadiusHi, p: k.P, pe: k.PE}
+		p.scales[scaleKey{k.Species, k.Level, k.Class}] = &nullScale{lambda: k.Lambda, radiusLo: k.RadiusLo, radiusHi: k.RadiusHi, p: k.P, pe: k.PE, doubt: k.Doubt}
 	}
 }

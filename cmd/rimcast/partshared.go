@@ -59,6 +59,7 @@ type savedScale struct {
 	Species, Level, Class      int
 	Lambda, RadiusLo, RadiusHi float64
 	P, PE                      []float64
+	Doubt                      string
 }
 
 // mapRecord is what the manifest says about the maps.

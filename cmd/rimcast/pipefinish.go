@@ -28,7 +28,8 @@ func (p *pipeline) finish() (*reports.Survey, error) {
 	s.Targets = ejecta.Rank(rankInputs(s), p.sv.Ranking.Weights, p.sv.Tests.Seed)
 	s.Controls = controlsOf(s, &p.sv.Controls)
 	s.Notes = append(s.Notes, fmt.Sprintf("False discovery rates are over %d tests of an excess, %d of a direction and %d of a species contrast.", excess, directions, tested))
-	s.Notes = append(s.Notes, p.notes...)
+	s.Manifest.Notes = p.doubtNotes()
+	s.Notes = append(append(s.Notes, s.Manifest.Notes...), p.notes...)
 	if err := p.cutouts(s); err != nil {
 		return nil, err
 	}

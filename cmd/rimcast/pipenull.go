@@ -44,6 +44,7 @@ type nullScale struct {
 	radiusLo float64
 	radiusHi float64
 	lambda   float64
+	doubt    string // why lambda cannot be trusted
 }
 
 // shrink is the weight, in null positions, of the belief that the noise model
@@ -58,6 +59,7 @@ func (s *nullScale) settle() {
 		values = s.excess
 	}
 	s.lambda = (floats.Sum(values) + shrink) / (float64(len(values)) + shrink)
+	s.doubt = ejecta.ScaleDoubt(values, s.lambda)
 }
 
 // nullSite is one null position and what each species measured there.

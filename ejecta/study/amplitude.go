@@ -3,7 +3,6 @@ package study
 import (
 	"math"
 	"math/rand/v2"
-	"slices"
 
 	"rimcast/ejecta"
 	"rimcast/ejecta/testblanket"
@@ -125,7 +124,8 @@ func (w *world) catalogueOf(catalogues int) catalogueResult {
 		f, t := falseShare(q, truth)
 		r.bhFalse += f / float64(catalogues)
 		r.bhFound += t / float64(catalogues)
-		f, t = falseShare(meanRates(p), truth)
+		local, _ := ejecta.TailRates(p)
+		f, t = falseShare(local, truth)
 		r.localFalse += f / float64(catalogues)
 		r.localFound += t / float64(catalogues)
 	}
@@ -152,28 +152,4 @@ func falseShare(value []float64, truth []bool) (fdp, found float64) {
 		}
 	}
 	return wrong / math.Max(n, 1), right / math.Max(all, 1)
-}
-
-// meanRates is, for each test, the mean local rate of all at least as sure.
-func meanRates(p []float64) []float64 {
-	rates, _ := ejecta.LocalFDR(p)
-	order := make([]int, len(p))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		switch {
-		case p[a] < p[b]:
-			return -1
-		case p[a] > p[b]:
-			return 1
-		}
-		return 0
-	})
-	sum := 0.0
-	for k, i := range order {
-		sum += rates[i]
-		rates[i] = sum / float64(k+1)
-	}
-	return rates
 }
