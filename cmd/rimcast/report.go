@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -70,7 +71,7 @@ func newReport(a *app) *cobra.Command {
 }
 
 func (a *app) report(ctx context.Context, dir string, o reportOpts) error {
-	if err := checkFormats(o.formats); err != nil {
+	if err := cmp.Or(checkFormats(o.formats), checkVector(o.vector)); err != nil {
 		return err
 	}
 	s, err := readResult(dir)
