@@ -122,14 +122,18 @@ func (c *completeness) class(p pen, class [2]float64, corner vg.Point, width vg.
 func (c *completeness) keys() []legendEntry {
 	var entries []legendEntry
 	for _, pattern := range c.patterns() {
-		entries = append(entries, legendEntry{patternText(pattern), func(p pen, lo, hi vg.Point) {
-			lineSample(stroke(patternColour(pattern), 1))(p, lo, hi)
-			markSample(patternShape(string(pattern)), patternColour(pattern))(p, lo, hi)
-		}})
+		entries = append(entries, patternKey(pattern))
 	}
 	return append(entries, legendEntry{"bars: 95 % interval of the share", func(p pen, lo, hi vg.Point) {
 		p.line(stroke(softColour, 0.7), at((lo.X+hi.X)/2, lo.Y-3), at((lo.X+hi.X)/2, hi.Y+3))
 	}})
+}
+
+func patternKey(pattern ejecta.Pattern) legendEntry {
+	return legendEntry{patternText(pattern), func(p pen, lo, hi vg.Point) {
+		lineSample(stroke(patternColour(pattern), 1))(p, lo, hi)
+		markSample(patternShape(string(pattern)), patternColour(pattern))(p, lo, hi)
+	}}
 }
 
 func (c *completeness) patterns() []ejecta.Pattern {
@@ -221,14 +225,22 @@ func logTicks(lo, hi float64) []plot.Tick {
 func (c *completeness) alt(title string) string {
 	alt := title + ": share of places against the planted rim excess, by size and pattern."
 	for _, class := range c.classes {
-		for _, f := range c.found(class, ejecta.PatternSymmetric, false) {
-			if f.share >= 50 {
-				alt += fmt.Sprintf(" At radii of %s to %s pixels half of the symmetric blankets are found from %s %s.", orUnknown(class[0]), orUnknown(class[1]), orUnknown(f.amplitude), unitText(c.unit))
-				break
-			}
+		if from := c.halfFound(class); from > 0 {
+			alt += fmt.Sprintf(" At radii of %s to %s pixels half of the symmetric blankets are found from %s %s.", orUnknown(class[0]), orUnknown(class[1]), orUnknown(from), unitText(c.unit))
 		}
 	}
 	return alt
+}
+
+// halfFound is the least amplitude at which half of the symmetric blankets of a
+// class are found, 0 when none is.
+func (c *completeness) halfFound(class [2]float64) float64 {
+	for _, f := range c.found(class, ejecta.PatternSymmetric, false) {
+		if f.share >= 50 {
+			return f.amplitude
+		}
+	}
+	return 0
 }
 
 func (c *completeness) data() [][]string {

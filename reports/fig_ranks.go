@@ -50,14 +50,19 @@ func newRanks(s *Survey) *rankPlot {
 
 func (r *rankPlot) draw(p pen) {
 	p.title("How firm the ranks are")
-	r.left, r.right = p.Min.X+r.nameRoom(), p.Max.X-22*vg.Millimeter
-	r.top = p.Max.Y - 11*vg.Millimeter
-	r.bottom = r.top - vg.Length(len(r.list))*rankRow - 1*vg.Millimeter
+	r.layout(p)
 	r.axis(p)
 	for i, t := range r.list {
 		r.row(p, t, r.top-vg.Length(float64(i)+0.7)*rankRow)
 	}
 	r.keys(p)
+}
+
+// layout settles the frame of the figure.
+func (r *rankPlot) layout(p pen) {
+	r.left, r.right = p.Min.X+r.nameRoom(), p.Max.X-22*vg.Millimeter
+	r.top = p.Max.Y - 11*vg.Millimeter
+	r.bottom = r.top - vg.Length(len(r.list))*rankRow - 1*vg.Millimeter
 }
 
 // nameRoom is the width that the longest name needs.
@@ -86,11 +91,15 @@ func (r *rankPlot) axis(p pen) {
 	p.write("in best ten", at(p.Max.X-4, r.top+2), smallText, softColour, text.XRight, text.YBottom)
 	p.line(stroke(softColour, 0.5), at(r.x(0.8), r.bottom), at(r.right, r.bottom))
 	for _, v := range rankTicks(r.last) {
-		p.line(stroke(gridColour, 0.4), at(r.x(v), r.bottom), at(r.x(v), r.top))
-		p.line(stroke(softColour, 0.5), at(r.x(v), r.bottom), at(r.x(v), r.bottom-2.5))
-		p.write(strconv.Itoa(int(v)), at(r.x(v), r.bottom-4), smallText, inkColour, text.XCenter, text.YTop)
+		r.tick(p, v)
 	}
 	p.write("rank, and 90 % of the ranks in repeated measurements (logarithmic)", at((r.left+r.right)/2, r.bottom-13), plainText, inkColour, text.XCenter, text.YTop)
+}
+
+func (r *rankPlot) tick(p pen, v float64) {
+	p.line(stroke(gridColour, 0.4), at(r.x(v), r.bottom), at(r.x(v), r.top))
+	p.line(stroke(softColour, 0.5), at(r.x(v), r.bottom), at(r.x(v), r.bottom-2.5))
+	p.write(strconv.Itoa(int(v)), at(r.x(v), r.bottom-4), smallText, inkColour, text.XCenter, text.YTop)
 }
 
 // rankTicks are 1, 2, 5, 10, 20, 50 and so on, up to the last rank.
@@ -109,13 +118,17 @@ func rankTicks(last float64) []float64 {
 func (r *rankPlot) row(p pen, t ejecta.Target, y vg.Length) {
 	pattern := craterPattern(r.s.findingsOf(t.CraterIndex))
 	p.write(r.name(t), at(r.left-5, y), smallText, inkColour, text.XRight, text.YCenter)
-	lo, hi := r.x(float64(t.RankLo)), r.x(float64(t.RankHi))
+	p.interval(r.x(float64(t.RankLo)), r.x(float64(t.RankHi)), y)
+	p.mark(patternShape(string(pattern)), at(r.x(float64(t.Rank)), y), 2.6, patternColour(pattern))
+	p.write(fmt.Sprintf("%.0f %%", 100*t.PTop10), at(p.Max.X-4, y), smallText, inkColour, text.XRight, text.YCenter)
+}
+
+// interval draws a bar with caps.
+func (p pen) interval(lo, hi, y vg.Length) {
 	p.line(stroke(softColour, 1.6), at(lo, y), at(hi, y))
 	for _, x := range []vg.Length{lo, hi} {
 		p.line(stroke(softColour, 0.8), at(x, y-2.4), at(x, y+2.4))
 	}
-	p.mark(patternShape(string(pattern)), at(r.x(float64(t.Rank)), y), 2.6, patternColour(pattern))
-	p.write(fmt.Sprintf("%.0f %%", 100*t.PTop10), at(p.Max.X-4, y), smallText, inkColour, text.XRight, text.YCenter)
 }
 
 // keys names the marks that occur.

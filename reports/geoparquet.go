@@ -127,16 +127,19 @@ func parquetValue(v any) (parquet.Value, bool) {
 
 // geoMetadata is the value of the key "geo" of the file.
 func geoMetadata(s *Survey, box orb.Bound, types map[string]bool) (string, error) {
+	columns := map[string]any{"geometry": geoColumn(s, box, types)}
+	text, err := json.Marshal(map[string]any{"version": "1.1.0", "primary_column": "geometry", "columns": columns})
+	return string(text), err
+}
+
+func geoColumn(s *Survey, box orb.Bound, types map[string]bool) map[string]any {
 	column := map[string]any{
 		"encoding": "WKB", "geometry_types": sortedKeys(types), "crs": s.projJSON(), "orientation": "counterclockwise", "edges": "planar",
 	}
 	if box.Min[0] <= box.Max[0] {
 		column["bbox"] = []float64{box.Min[0], box.Min[1], box.Max[0], box.Max[1]}
 	}
-	text, err := json.Marshal(map[string]any{
-		"version": "1.1.0", "primary_column": "geometry", "columns": map[string]any{"geometry": column},
-	})
-	return string(text), err
+	return column
 }
 
 func sortedKeys(m map[string]bool) []string {

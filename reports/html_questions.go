@@ -85,29 +85,37 @@ func (q tally) blankets() string {
 }
 
 func (q tally) patterns() string {
-	var parts []string
-	for _, p := range allPatterns[:len(allPatterns)-1] {
-		if n := q.count(func(f *ejecta.Finding) bool { return f.Status.Measured() && f.Pattern == p }); n > 0 {
-			parts = append(parts, fmt.Sprintf("%s %d", p, n))
-		}
-	}
+	parts := q.patternCounts()
 	if len(parts) == 0 {
 		return "No direction could be tested."
 	}
 	return "Findings by pattern: " + strings.Join(parts, ", ") + "."
 }
 
+func (q tally) patternCounts() (parts []string) {
+	for _, p := range allPatterns[:len(allPatterns)-1] {
+		if n := q.count(func(f *ejecta.Finding) bool { return f.Status.Measured() && f.Pattern == p }); n > 0 {
+			parts = append(parts, fmt.Sprintf("%s %d", p, n))
+		}
+	}
+	return parts
+}
+
 func (q tally) contrasts() string {
 	if len(q.s.Contrasts) == 0 {
 		return "Not asked: there are no two species to compare."
 	}
-	n := 0
+	return fmt.Sprintf("%d of %d comparisons differ in shape at q of 0.1.", q.unlike(), len(q.s.Contrasts))
+}
+
+// unlike counts the contrasts of two shapes.
+func (q tally) unlike() (n int) {
 	for _, c := range q.s.Contrasts {
 		if c.Q <= 0.1 {
 			n++
 		}
 	}
-	return fmt.Sprintf("%d of %d comparisons differ in shape at q of 0.1.", n, len(q.s.Contrasts))
+	return n
 }
 
 // limits is the median rim excess that is found half the time, by species.
@@ -137,16 +145,21 @@ func (q tally) holes() string {
 }
 
 func (q tally) day() string {
-	n := 0
+	n := q.compared()
+	if n == 0 {
+		return "Not asked: it needs maps of one species at two times of day or more."
+	}
+	return fmt.Sprintf("%d craters and species are compared between times of day.", n)
+}
+
+// compared counts what was measured at several times of day.
+func (q tally) compared() (n int) {
 	for _, p := range q.s.Persistence {
 		if p.Status.Measured() {
 			n++
 		}
 	}
-	if n == 0 {
-		return "Not asked: it needs maps of one species at two times of day or more."
-	}
-	return fmt.Sprintf("%d craters and species are compared between times of day.", n)
+	return n
 }
 
 func (q tally) dayLink() string {

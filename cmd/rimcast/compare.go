@@ -40,13 +40,13 @@ type compareOpts struct {
 func newCompare(a *app) *cobra.Command {
 	var o compareOpts
 	cmd := &cobra.Command{
-		Use:     "compare A B",
-		Short:   "say what differs between two result directories",
-		Long:    compareLong + exitStatus(exitRefused, exitCorrupt, exitOutput),
+		Use:   "compare A B",
+		Short: "say what differs between two result directories",
+		Long:  compareLong + exitStatus(exitRefused, exitCorrupt, exitOutput),
 		Example: example("rimcast compare release3 release4", "rimcast compare release3 release4 --correlation 0.8 --top 50",
 			"rimcast compare release3 release4 -o compared --format pdf,svg"),
-		Args:    argCount(2, 2, "two result directories"),
-		RunE:    func(_ *cobra.Command, args []string) error { return a.compare(args[0], args[1], o) },
+		Args: argCount(2, 2, "two result directories"),
+		RunE: func(_ *cobra.Command, args []string) error { return a.compare(args[0], args[1], o) },
 	}
 	cmd.Flags().IntVar(&o.top, "top", 20, "changes to list; -1 is all")
 	cmd.Flags().StringVarP(&o.out, "out", "o", "", "directory for tables and figures; none are written without")

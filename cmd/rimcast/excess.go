@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"rimcast/ejecta"
@@ -202,10 +203,10 @@ func anyDisc(discs []maskedDisc, g *raster.Grid, patch *raster.Patch, i int) boo
 		return false
 	}
 	q, ok := g.LonLat(float64(patch.Column(i))+0.5, float64(patch.Row(i))+0.5)
-	for _, d := range discs {
-		if r, _ := d.frame.Polar(q); ok && r < d.radius {
-			return true
-		}
-	}
-	return false
+	return ok && slices.ContainsFunc(discs, func(d maskedDisc) bool { return d.covers(q) })
+}
+
+func (d maskedDisc) covers(q geom.LonLat) bool {
+	r, _ := d.frame.Polar(q)
+	return r < d.radius
 }
