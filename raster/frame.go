@@ -34,9 +34,13 @@ type sphereFrame struct {
 }
 
 func newSphereFrame(r float64, centre geom.LonLat) *sphereFrame {
-	f := &sphereFrame{r: r, lon: centre.Lon, lat: centre.Lat}
-	f.sin, f.cos = sincosDeg(centre.Lat)
-	return f
+	f := sphereFrameAt(r, centre)
+	return &f
+}
+
+func sphereFrameAt(r float64, centre geom.LonLat) sphereFrame {
+	s, c := sincosDeg(centre.Lat)
+	return sphereFrame{r: r, lon: centre.Lon, lat: centre.Lat, sin: s, cos: c}
 }
 
 func (f *sphereFrame) offset(p geom.LonLat) (east, north float64) {

@@ -157,12 +157,16 @@ func (g *Grid) local(b geom.Body, p geom.LonLat) local {
 	if c := g.cylinder(); c != nil {
 		return g.localCylinder(b, c, p)
 	}
+	return g.localIn(newFrame(b, p), p)
+}
+
+// localIn is local with the frame of the place.
+func (g *Grid) localIn(f frame, p geom.LonLat) local {
 	x, y, ok := g.Pixel(p)
 	nan := math.NaN()
 	if !ok {
 		return local{nan, nan, nan, nan}
 	}
-	f := newFrame(b, p)
 	dx, ok1 := g.step(f, x, y, 0.25, 0)
 	dy, ok2 := g.step(f, x, y, 0, 0.25)
 	if !ok1 || !ok2 {

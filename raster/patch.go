@@ -60,6 +60,7 @@ type scratch struct {
 	sum          []float64
 	count        []int32
 	general      generalKernel
+	sphere       sphereFrame
 }
 
 // MaxPatch is the largest number of pixels of one patch; a crater that needs
@@ -224,7 +225,7 @@ func (g *Grid) fastPath(b geom.Body, centre geom.LonLat, reach float64) Projecti
 // centre sets what the patch says about its centre.
 func (g *Grid) centre(b geom.Body, centre geom.LonLat, p *Patch) {
 	block := float64(p.Block)
-	l := g.local(b, centre)
+	l := p.local(g, b, centre)
 	p.ColMetres, p.RowMetres, p.Rotation = l.col*block, l.row*block, l.rotation
 	p.PixelSize = math.Sqrt(l.area) * block
 	x, y, ok := g.Pixel(centre)
@@ -237,6 +238,15 @@ func (g *Grid) centre(b geom.Body, centre geom.LonLat, p *Patch) {
 	p.col0, p.row0 = int(math.Floor(x/block)), int(math.Floor(y/block))
 	p.CX = x/block - (float64(p.col0) + 0.5)
 	p.CY = y/block - (float64(p.row0) + 0.5)
+}
+
+// local is that of the grid, without memory of its own on a sphere.
+func (p *Patch) local(g *Grid, b geom.Body, centre geom.LonLat) local {
+	if b.InverseFlattening != 0 || g.cylinder() != nil {
+		return g.local(b, centre)
+	}
+	p.s.sphere = sphereFrameAt(b.SemiMajor, centre)
+	return g.localIn(&p.s.sphere, centre)
 }
 
 func tooLarge(reach float64, n float64) error {

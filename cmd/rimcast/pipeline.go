@@ -155,7 +155,7 @@ func (p *pipeline) openSpecies() error {
 		}
 		g := p.groupOf(l)
 		if g == nil {
-			g = &group{set: &raster.LayerSet{}, noise: map[int][]*ejecta.Noise{}}
+			g = &group{set: &raster.LayerSet{Cache: p.sv.Run.Memory / 4}, noise: map[int][]*ejecta.Noise{}}
 			p.groups = append(p.groups, g)
 		}
 		// Species come first in a group, so that species k is layer k.
