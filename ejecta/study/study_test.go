@@ -68,6 +68,9 @@ func TestQuickStudy(t *testing.T) {
 			bounds(p.kind+": own family over the oracle", share(p.family, p.oracle), 0.8, 1.1)
 			bounds(p.kind+": axis error over bound", rms/p.bound, 0.6, 1.6)
 			bounds(p.kind+": axis interval 95", share(p.cover95, p.direct), 0.75, 1)
+			// Binomial with n = 28: 0.68 has sd 0.09.
+			bounds(p.kind+": axis interval 68, detected or not", share(p.all68, p.all), 0.42, 0.94)
+			bounds(p.kind+": axis interval 95, detected or not", share(p.all95, p.all), 0.82, 1)
 		}
 	}
 	for _, a := range r.Amplitudes {
