@@ -33,7 +33,6 @@ func (p *Persistence) direction(list []*EpochFinding, keep []int, noise EpochNoi
 		p.SunP = noise.ratioP(d.least(d.sun), d.n-1)
 	}
 	d.drift(p, noise)
-	p.Axis = axisWord(p, alpha)
 }
 
 // settledDrift is the half-width of the interval of the drift, in degrees, below

@@ -68,7 +68,7 @@ func NewPersistence(list []*EpochFinding, noise EpochNoise, alpha float64) Persi
 	m := newAmplitudes(good, noise.of(noise.Blanket, keep))
 	p.amount(m, good, noise)
 	p.direction(good, keep, noise, alpha)
-	p.judge(m, good, alpha)
+	p.Claim(good, alpha)
 	return p
 }
 
@@ -124,18 +124,18 @@ func (p *Persistence) amount(m amplitudes, list []*EpochFinding, noise EpochNois
 // before a blanket is said to stay.
 const halfChange = 0.5
 
-// judge chooses the word.
-func (p *Persistence) judge(m amplitudes, list []*EpochFinding, alpha float64) {
-	gone := false
-	top := m.a[argMax(m.a)]
-	for i, f := range list {
-		if f.ExcessP < alpha {
-			p.Seen++
-		} else if m.a[i]+quantile95*f.BlanketSE < halfChange*top {
-			gone = true
-		}
+// Claim chooses the words at a level from what was measured; list is the times
+// of day. Which of them show a direction stays as it was.
+func (p *Persistence) Claim(list []*EpochFinding, alpha float64) {
+	if p.Status != StatusOK {
+		return
 	}
+	if p.AxisOrder > 0 {
+		p.Axis = axisWord(p, alpha)
+	}
+	gone := p.look(list, alpha)
 	room := math.Max(math.Abs(p.ChangeLo), math.Abs(p.ChangeHi))
+	p.Verdict = NotKnown
 	switch {
 	case p.P < alpha && p.Seen > 0 && gone:
 		p.Verdict = ComesAndGoes
@@ -145,6 +145,25 @@ func (p *Persistence) judge(m amplitudes, list []*EpochFinding, alpha float64) {
 		p.Verdict = Persistent
 	}
 	p.describe()
+}
+
+// look counts the times of day that show a blanket, and says whether it is gone
+// at one: not seen, and less than half of the largest there.
+func (p *Persistence) look(list []*EpochFinding, alpha float64) (gone bool) {
+	_, good := measuredEpochs(list)
+	top := 0.0
+	for _, f := range good {
+		top = math.Max(top, f.Blanket)
+	}
+	p.Seen = 0
+	for _, f := range good {
+		if f.ExcessP < alpha {
+			p.Seen++
+		} else if f.Blanket+quantile95*f.BlanketSE < halfChange*top {
+			gone = true
+		}
+	}
+	return gone
 }
 
 // CorrectPersistence sets the q values and returns how many tests there were.

@@ -160,6 +160,30 @@ func TestPersistenceWords(t *testing.T) {
 	}
 }
 
+// The words at another level are those of a test at that level.
+func TestClaimAgain(t *testing.T) {
+	known := KnownEpochNoise(3, 0.5)
+	make3 := func() []*EpochFinding {
+		return []*EpochFinding{epochOf("dawn", 80, 5, turned(1, 40, 30)), epochOf("noon", 62, 5, turned(1, 40, 55)), epochOf("dusk", 78, 5, turned(1, 40, 20))}
+	}
+	for _, alpha := range []float64{0.05, 0.01, 1e-4, 1e-9} {
+		list := make3()
+		p := NewPersistence(list, known, 0.01)
+		p.Claim(list, alpha)
+		want := NewPersistence(make3(), known, alpha)
+		if p.Verdict != want.Verdict || p.Axis != want.Axis || p.Seen != want.Seen || p.Sentence != want.Sentence {
+			t.Errorf("at %g: %s (%q, %d), want %s (%q, %d)", alpha, p.Verdict, p.Axis, p.Seen, want.Verdict, want.Axis, want.Seen)
+		}
+	}
+	words := map[string]bool{}
+	for _, alpha := range []float64{0.05, 1e-6} {
+		words[NewPersistence(make3(), known, alpha).Verdict] = true
+	}
+	if len(words) != 2 {
+		t.Errorf("the level makes no difference: %v", words)
+	}
+}
+
 // One epoch, or no null positions, is no test.
 func TestPersistenceNotTestable(t *testing.T) {
 	a := epochOf("dawn", 80, 5, nil)

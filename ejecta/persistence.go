@@ -49,6 +49,13 @@ func NewEpochNoise(epochs int, class, all [][][]float64) (n EpochNoise, ok bool)
 	return n, true
 }
 
+// AtMost is the noise with no more places behind it than so many: null positions
+// that overlap are not as good as so many apart.
+func (n EpochNoise) AtMost(places int) EpochNoise {
+	n.Places = math.Min(n.Places, float64(places))
+	return n
+}
+
 // whole keeps the places that have all epochs.
 func whole(places [][][]float64) (out [][][]float64) {
 	for _, p := range places {

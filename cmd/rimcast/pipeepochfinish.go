@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"rimcast/ejecta"
+	"rimcast/geom"
 )
 
 // persistences tests every species with several times of day at every crater,
@@ -129,14 +130,41 @@ func (p *pipeline) newEpochNoises() epochNoises {
 			key := scaleKey{0, p.nulls[i].level, p.nulls[i].class}
 			places[key], all = append(places[key], scores), append(all, scores)
 		}
+		apart := p.nullsApart(s.species)
 		n.byKey = append(n.byKey, map[scaleKey]ejecta.EpochNoise{})
 		for key, own := range places {
-			n.byKey[k][key], _ = ejecta.NewEpochNoise(len(s.species), own, all)
+			one, _ := ejecta.NewEpochNoise(len(s.species), own, all)
+			n.byKey[k][key] = one.AtMost(apart)
 		}
 		pooled, _ := ejecta.NewEpochNoise(len(s.species), nil, all)
-		n.all = append(n.all, pooled)
+		n.all = append(n.all, pooled.AtMost(apart))
 	}
 	return n
+}
+
+// apartRadii is how far apart null positions must be, in their radii, to count as
+// two: the score of a blanket lives within less than half of that.
+const apartRadii = 3
+
+// nullsApart counts the null positions of a set that lie apart. On a small map
+// many overlap, and know less than their number says.
+func (p *pipeline) nullsApart(species []int) int {
+	var kept []*nullSite
+	for i := range p.nulls {
+		n := &p.nulls[i]
+		free := !slices.ContainsFunc(n.epochScores(species), func(s []float64) bool { return len(s) == 0 })
+		for _, o := range kept {
+			if !free {
+				break
+			}
+			d, _ := p.body.Inverse(n.centre, o.centre)
+			free = d > apartRadii*math.Max(n.radius, o.radius)
+		}
+		if free {
+			kept = append(kept, n)
+		}
+	}
+	return len(kept)
 }
 
 func (n *nullSite) epochScores(species []int) (out [][]float64) {
@@ -158,13 +186,15 @@ func (n epochNoises) at(crater, set int) ejecta.EpochNoise {
 // savedNull is what a null position tells about the times of day.
 type savedNull struct {
 	Level, Class int
+	Centre       geom.LonLat
+	Radius       float64
 	Scores       [][]float64 // by species
 }
 
 func (p *pipeline) saveEpochNulls() (out []savedNull) {
 	for i := range p.nulls {
 		if n := &p.nulls[i]; len(p.epochSets) > 0 {
-			s := savedNull{Level: n.level, Class: n.class}
+			s := savedNull{Level: n.level, Class: n.class, Centre: n.centre, Radius: n.radius}
 			for _, r := range n.result {
 				s.Scores = append(s.Scores, r.epoch)
 			}
@@ -177,7 +207,7 @@ func (p *pipeline) saveEpochNulls() (out []savedNull) {
 func (p *pipeline) restoreEpochNulls(list []savedNull) {
 	for i, s := range list {
 		n := &p.nulls[i]
-		n.level, n.class = s.Level, s.Class
+		n.level, n.class, n.centre, n.radius = s.Level, s.Class, s.Centre, s.Radius
 		for k, scores := range s.Scores {
 			n.result[k].epoch = scores
 		}
@@ -190,7 +220,7 @@ func (s *partShared) checkEpochNulls(h partHeader) error {
 		return errors.New("its times of day do not fit its null positions")
 	}
 	for _, n := range s.Epochs {
-		if len(n.Scores) != h.Species {
+		if len(n.Scores) != h.Species || !n.Centre.Valid() {
 			return errors.New("a null position does not fit the times of day")
 		}
 		for _, scores := range n.Scores {

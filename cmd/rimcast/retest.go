@@ -63,7 +63,22 @@ func claimAgain(s *reports.Survey, alpha float64, sums string) error {
 	}
 	ejecta.Correct(s.Findings, len(s.Species))
 	describeContrasts(s, alpha)
+	describeDays(s, alpha)
 	return nil
+}
+
+// describeDays chooses the words of the times of day at another level.
+func describeDays(s *reports.Survey, alpha float64) {
+	at := map[string][]*ejecta.EpochFinding{}
+	key := func(crater int, species string) string { return strconv.Itoa(crater) + " " + species }
+	for i := range s.Epochs {
+		k := key(s.Epochs[i].CraterIndex, s.Epochs[i].Species)
+		at[k] = append(at[k], &s.Epochs[i])
+	}
+	for i := range s.Persistence {
+		p := &s.Persistence[i]
+		p.Claim(at[key(p.CraterIndex, p.Species)], alpha)
+	}
 }
 
 func describeContrasts(s *reports.Survey, alpha float64) {

@@ -76,7 +76,7 @@ func Day() Scenario {
 		{ID: "D2", Name: "Corvane", Lon: 110, Lat: -20, Pixels: 6, Age: 45, Note: "water stays, hydroxyl halves and recovers",
 			Blankets: append([]Blanket{{Species: "water", Pattern: "symmetric", Amplitude: 100}}, daily([3]float64{160, 70, 130}, nil)...)},
 		{ID: "D3", Name: "Delmire", Lon: 180, Lat: 30, Pixels: 6, Age: 60, Note: "water stays, hydroxyl is gone at noon",
-			Blankets: append([]Blanket{{Species: "water", Pattern: "symmetric", Amplitude: 85}}, daily([3]float64{120, 0, 70}, nil)...)},
+			Blankets: append([]Blanket{{Species: "water", Pattern: "symmetric", Amplitude: 110}}, daily([3]float64{120, 0, 70}, nil)...)},
 		{ID: "D4", Name: "Estoral", Lon: 250, Lat: 25, Pixels: 7, Age: 75, Note: "the direction of hydroxyl is that of the sun",
 			Blankets: append([]Blanket{{Species: "water", Pattern: "symmetric", Amplitude: 90}}, daily([3]float64{140, 140, 140}, []float64{104, 180, 256})...)},
 		{ID: "D5", Name: "Farwin", Lon: 320, Lat: -30, Pixels: 7, Age: 90, Note: "hydroxyl to one side, the same all day",
