@@ -2,6 +2,7 @@ package ejecta
 
 import (
 	"math"
+	"slices"
 )
 
 // EpochFinding is one crater and species at one time of day, measured on the
@@ -102,48 +103,48 @@ func (q Probe) EpochScores() []float64 {
 }
 
 // shareExponent chooses the one exponent at which the blankets of all epochs
-// are compared: the best of all together where one of them is plain enough to
-// tell, else the customary one. A blanket that falls off otherwise than the
-// template, seen through noise of two kinds, would seem to change.
+// are compared: the best of their sum where that is plain enough to tell, else
+// the customary one. A blanket that falls off otherwise than the template, seen
+// through noise of two kinds, would seem to change. The sum tells, not the best
+// of each: an exponent at which the epochs happen to differ must not be sought.
 func shareExponent(list []*EpochFinding) float64 {
 	if !anyPlain(list) {
 		return directionalDecay
 	}
-	curves := make([]decayCurve, len(list))
-	for i, f := range list {
-		curves[i] = curveThrough(f.DecayScores, f.DecayInfo)
-	}
-	best, most := 0, 0.0
-	for i := range curves[0].b {
-		sum := 0.0
-		for _, c := range curves {
-			sum += c.gain(i)
-		}
-		if sum > most {
-			best, most = i, sum
+	sum := curveThrough(list[0].DecayScores, list[0].DecayInfo)
+	curves := []decayCurve{sum.clone()}
+	for _, f := range list[1:] {
+		c := curveThrough(f.DecayScores, f.DecayInfo)
+		curves = append(curves, c)
+		for i := range sum.b {
+			sum.s[i] += c.s[i]
+			sum.g[i] += c.g[i]
 		}
 	}
-	plain := false
-	for _, c := range curves {
-		plain = plain || c.gain(best) >= minDecaySNR*minDecaySNR
-	}
-	if !plain {
+	best, peak := sum.peak()
+	if peak < minDecaySNR*minDecaySNR {
 		return directionalDecay
 	}
 	for i, c := range curves {
 		list[i].putBlanket(c.s[best], c.g[best], c.b[best])
 	}
-	return curves[0].b[best]
+	return sum.b[best]
 }
 
-// anyPlain reports whether one of the blankets could be plain enough to tell its
-// exponent; between two exponents of the design a little more could be found.
+func (c decayCurve) clone() decayCurve {
+	return decayCurve{slices.Clone(c.b), slices.Clone(c.s), slices.Clone(c.g)}
+}
+
+// anyPlain reports whether the sum of the epochs could be plain enough to tell
+// its exponent; between two exponents of the design a little more could be found.
 func anyPlain(list []*EpochFinding) bool {
-	for _, f := range list {
-		for j, s := range f.DecayScores {
-			if s > 0 && s*s >= 0.8*minDecaySNR*minDecaySNR*f.DecayInfo[j] {
-				return true
-			}
+	for j := range decayNodes {
+		s, g := 0.0, 0.0
+		for _, f := range list {
+			s, g = s+f.DecayScores[j], g+f.DecayInfo[j]
+		}
+		if s > 0 && s*s >= 0.8*minDecaySNR*minDecaySNR*g {
+			return true
 		}
 	}
 	return false

@@ -9,8 +9,8 @@ import (
 // EpochNoise is how the noise of the times of day goes together: they show the
 // same ground. It is measured at null positions on the ground common to all.
 type EpochNoise struct {
-	Blanket   []float64 // correlations of the blanket amplitudes, K x K
-	Direction []float64 // of the harmonics
+	Blanket   []float64 // covariance of the blanket scores, K x K; 1 on the diagonal where the noise model is right
+	Direction []float64 // of the scores of the harmonics
 	Places    float64   // number of null positions that they rest on; +Inf when known
 	epochs    int
 }
@@ -28,15 +28,17 @@ func KnownEpochNoise(epochs int, r float64) EpochNoise {
 }
 
 // beliefPlaces is the weight, in null positions, of all sizes together when the
-// correlation of one class of sizes is wanted.
+// covariance of one class of sizes is wanted.
 const beliefPlaces = 60
 
-// minEpochPlaces is the least number of null positions for a correlation.
+// minEpochPlaces is the least number of null positions for a covariance.
 const minEpochPlaces = 20
 
-// NewEpochNoise estimates the correlations from the scores of null positions,
-// place by place and epoch by epoch, as [Probe.EpochScores] gives them: those
-// of the size class, pulled towards those of all sizes. Places that lack an
+// NewEpochNoise estimates the covariance from the scores of null positions,
+// place by place and epoch by epoch, as [Probe.EpochScores] gives them, over the
+// root of the null scale: that of the size class, pulled towards that of all
+// sizes. Variances are taken from there too: where the noise is correlated over
+// more than a crater, blankets vary more than the noise model says. Places that lack an
 // epoch do not count. ok is false when there are too few.
 func NewEpochNoise(epochs int, class, all [][][]float64) (n EpochNoise, ok bool) {
 	own, total := whole(class), whole(all)
@@ -44,8 +46,8 @@ func NewEpochNoise(epochs int, class, all [][][]float64) (n EpochNoise, ok bool)
 		return EpochNoise{}, false
 	}
 	n = EpochNoise{epochs: epochs, Places: math.Min(float64(len(total)), float64(len(own)+beliefPlaces))}
-	n.Blanket = pulled(correlations(epochs, own, 0, 1), correlations(epochs, total, 0, 1), len(own))
-	n.Direction = pulled(correlations(epochs, own, 1, 5), correlations(epochs, total, 1, 5), len(own))
+	n.Blanket = pulled(moments(epochs, own, 0, 1), moments(epochs, total, 0, 1), len(own))
+	n.Direction = pulled(moments(epochs, own, 1, 5), moments(epochs, total, 1, 5), len(own))
 	return n, true
 }
 
@@ -70,40 +72,27 @@ func whole(places [][][]float64) (out [][][]float64) {
 	return out
 }
 
-// correlations are those of some scores about zero, which is their expectation
-// at a place without a crater. Scores are pulled in to three errors, so that an
-// uncatalogued crater does not set them alone.
-func correlations(epochs int, places [][][]float64, from, to int) []float64 {
+// moments are the mean products of some scores: their covariance about zero,
+// which is their expectation at a place without a crater. Scores are pulled in to
+// four errors, so that an uncatalogued crater does not set them alone.
+func moments(epochs int, places [][][]float64, from, to int) []float64 {
 	c := make([]float64, epochs*epochs)
+	n := float64(max(1, len(places)*(to-from)))
 	for _, p := range places {
 		for i := range epochs {
 			for j := range epochs {
 				for k := from; k < to; k++ {
-					c[i*epochs+j] += pulledIn(p[i][k]) * pulledIn(p[j][k])
+					c[i*epochs+j] += pulledIn(p[i][k]) * pulledIn(p[j][k]) / n
 				}
 			}
 		}
 	}
-	return unitDiagonal(c, epochs)
+	return c
 }
 
-func pulledIn(x float64) float64 { return math.Max(-3, math.Min(3, x)) }
+func pulledIn(x float64) float64 { return math.Max(-4, math.Min(4, x)) }
 
-// unitDiagonal turns products into correlations.
-func unitDiagonal(c []float64, n int) []float64 {
-	out := make([]float64, n*n)
-	for i := range n {
-		for j := range n {
-			if v := c[i*n+i] * c[j*n+j]; v > 0 {
-				out[i*n+j] = c[i*n+j] / math.Sqrt(v)
-			}
-		}
-		out[i*n+i] = 1
-	}
-	return out
-}
-
-// pulled is the mean of the correlations of a class and of all.
+// pulled is the mean of the covariances of a class and of all.
 func pulled(class, all []float64, places int) []float64 {
 	w := float64(places) / float64(places+beliefPlaces)
 	out := make([]float64, len(all))
@@ -126,12 +115,13 @@ func (n EpochNoise) of(m []float64, keep []int) []float64 {
 
 // mean is the mean correlation of the blankets of two epochs.
 func (n EpochNoise) mean(keep []int) float64 {
-	sum, m := 0.0, n.of(n.Blanket, keep)
-	for _, v := range m {
-		sum += v
+	sum, m, k := 0.0, n.of(n.Blanket, keep), len(keep)
+	for i := range k {
+		for j := range i {
+			sum += m[i*k+j] / math.Sqrt(m[i*k+i]*m[j*k+j])
+		}
 	}
-	k := float64(len(keep))
-	return (sum - k) / (k * (k - 1))
+	return 2 * sum / float64(k*(k-1))
 }
 
 // ratioP is the p of a chi-square whose covariance was estimated at so many

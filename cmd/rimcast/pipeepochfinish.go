@@ -126,7 +126,7 @@ func (p *pipeline) newEpochNoises() epochNoises {
 		places := map[scaleKey][][][]float64{}
 		var all [][][]float64
 		for i := range p.nulls {
-			scores := p.nulls[i].epochScores(s.species)
+			scores := p.scaledScores(&p.nulls[i], s.species)
 			key := scaleKey{0, p.nulls[i].level, p.nulls[i].class}
 			places[key], all = append(places[key], scores), append(all, scores)
 		}
@@ -165,6 +165,23 @@ func (p *pipeline) nullsApart(species []int) int {
 		}
 	}
 	return len(kept)
+}
+
+// scaledScores are the scores of a null position in the errors that a crater of
+// its size has.
+func (p *pipeline) scaledScores(n *nullSite, species []int) [][]float64 {
+	out := n.epochScores(species)
+	for k, scores := range out {
+		root := 1.0
+		if s := p.scales[scaleKey{species[k], n.level, n.class}]; s != nil {
+			root = math.Sqrt(s.lambda)
+		}
+		out[k] = nil
+		for _, x := range scores {
+			out[k] = append(out[k], x/root)
+		}
+	}
+	return out
 }
 
 func (n *nullSite) epochScores(species []int) (out [][]float64) {

@@ -14,7 +14,7 @@ import (
 // null positions say of the shared noise.
 type daySize struct {
 	craters, stays, halves int
-	correlation            float64
+	correlation, variance  float64
 }
 
 // twoTimes draws two maps that share a part of the variance of their noise, and
@@ -67,8 +67,16 @@ func (w *world) compareTimes(sites []site) (d daySize) {
 		}
 		scale[m] = sum / float64(30+half)
 	}
+	for i := range nulls {
+		for m := range nulls[i] {
+			for k := range nulls[i][m] {
+				nulls[i][m][k] /= math.Sqrt(scale[m])
+			}
+		}
+	}
 	noise, _ := ejecta.NewEpochNoise(2, nulls, nulls)
-	d.correlation = noise.Blanket[1]
+	d.correlation = noise.Blanket[1] / math.Sqrt(noise.Blanket[0]*noise.Blanket[3])
+	d.variance = (noise.Blanket[0] + noise.Blanket[3]) / 2
 	stays, halves := make([]bool, half), make([]bool, half)
 	each(half, func(i int) {
 		stays[i] = w.changes(sites[half+i], blankets, scale, noise, 1)
@@ -91,11 +99,12 @@ func (w *world) compareTimes(sites []site) (d daySize) {
 func (w *world) changes(s site, blankets [][]float32, scale [2]float64, noise ejecta.EpochNoise, share float64) bool {
 	set := ejecta.Settings{Outer: outerRange}
 	var list []*ejecta.EpochFinding
+	first := s
+	first.m = 0
+	sigma := w.collect(&first, w.noise[0], nil, 0).Measure(set, scale[0], 1).Blanket.Sigma
 	for m, part := range []float64{1, share} {
 		s.m = m
-		e := w.collect(&s, w.noise[m], nil, 0)
-		sigma := e.Measure(set, scale[m], 1).Blanket.Sigma
-		e = w.collect(&s, w.noise[m], blankets[s.frame], 8*sigma*part)
+		e := w.collect(&s, w.noise[m], blankets[s.frame], 8*sigma*part)
 		r := e.Measure(set, scale[m], 1)
 		f := ejecta.NewEpochFinding(&r.Finding, e, &r, set, scale[m])
 		list = append(list, &f)
@@ -109,7 +118,7 @@ func (w *world) changes(s site, blankets [][]float32, scale [2]float64, noise ej
 func TestDayStudy(t *testing.T) {
 	maps, perMap := 1, 160
 	if *whole {
-		maps, perMap = max(1, int(4**part)), 700
+		maps, perMap = max(1, int(8**part)), 700
 	}
 	for _, c := range []struct {
 		noise  string
@@ -120,14 +129,17 @@ func TestDayStudy(t *testing.T) {
 		}
 		var d daySize
 		for m := range maps {
-			one := twoTimes(t, c.noise, c.shared, perMap, *seed+uint64(100*m))
+			one := twoTimes(t, c.noise, c.shared, perMap, *seed+uint64(7*m))
 			d.craters, d.stays, d.halves = d.craters+one.craters, d.stays+one.stays, d.halves+one.halves
 			d.correlation += one.correlation / float64(maps)
+			d.variance += one.variance / float64(maps)
 		}
 		n := float64(d.craters)
-		size, se := float64(d.stays)/n, math.Sqrt(0.05*0.95/n)
-		t.Logf("%s, shared %.1f: %d craters, size %.3f (s.e. %.3f), a blanket of 8 sigma that halves %.3f, correlation %.2f", c.noise, c.shared, d.craters, size, se, float64(d.halves)/n, d.correlation)
-		if math.Abs(size-0.05) > 0.01+3*se || math.Abs(d.correlation-c.shared) > 0.3 || float64(d.halves)/n < 0.6 {
+		// The craters of a map share the error of its null positions, about as
+		// large as their own.
+		size, se := float64(d.stays)/n, math.Sqrt(2*0.05*0.95/n)
+		t.Logf("%s, shared %.1f: %d craters, size %.3f (s.e. %.3f), a blanket of 8 sigma that halves %.3f, correlation %.2f, variance %.2f", c.noise, c.shared, d.craters, size, se, float64(d.halves)/n, d.correlation, d.variance)
+		if math.Abs(size-0.05) > 3*se || math.Abs(d.correlation-c.shared) > 0.3 || float64(d.halves)/n < 0.6 {
 			t.Errorf("%s, shared %.1f: size %.3f, power %.3f, correlation %.2f", c.noise, c.shared, size, float64(d.halves)/n, d.correlation)
 		}
 	}
