@@ -110,7 +110,7 @@ func persistenceNumbers() []column[persistenceRow] {
 		f("persist_q", "1", "false-discovery rate at which persist_p would be accepted", func(p *ejecta.Persistence) float64 { return p.Q }),
 		f("statistic", "1", "chi-square behind persist_p, with one degree of freedom less than epochs", func(p *ejecta.Persistence) float64 { return p.Statistic }),
 		f("noise_correlation", "1", "mean correlation of the noise of two times of day, from null positions", func(p *ejecta.Persistence) float64 { return p.Correlation }),
-		f("null_positions", "", "null positions that the correlation rests on", func(p *ejecta.Persistence) float64 { return p.Places }),
+		f("null_positions", "", "null positions that the correlation rests on; those that overlap count once", func(p *ejecta.Persistence) float64 { return p.Places }),
 		f("change", "species", "largest change of the blanket between two times of day, later less earlier", func(p *ejecta.Persistence) float64 { return p.Change }),
 		f("change_lo95", "species", "lower end of its 95 % interval, for all pairs of times together", func(p *ejecta.Persistence) float64 { return p.ChangeLo }),
 		f("change_hi95", "species", "upper end", func(p *ejecta.Persistence) float64 { return p.ChangeHi }),
