@@ -175,9 +175,13 @@ func SunAzimuth(hour, lat, subsolar float64) float64 {
 	sinH, cosH := math.Sincos((hour - 12) * 15 * deg)
 	sinL, cosL := math.Sincos(lat * deg)
 	sinD, cosD := math.Sincos(subsolar * deg)
-	east, north := -sinH*cosD, cosL*sinD-sinL*cosD*cosH
+	return bearingOf(-sinH*cosD, cosL*sinD-sinL*cosD*cosH)
+}
+
+// bearingOf is the azimuth of a direction, degrees; NaN for none.
+func bearingOf(east, north float64) float64 {
 	if math.Hypot(east, north) < 1e-6 {
 		return math.NaN()
 	}
-	return wrapTurn(math.Atan2(east, north), 2*math.Pi) / deg
+	return wrapTurn(math.Atan2(east, north), 2*math.Pi) * 180 / math.Pi
 }

@@ -119,7 +119,11 @@ func (f *EpochFinding) harmonicChi2(order int) float64 {
 	if f.Direction == nil {
 		return 0
 	}
-	h, c := f.harmonic(order)
+	return chi2Of(f.harmonic(order))
+}
+
+// chi2Of is h' C^-1 h; 0 for a covariance that has no inverse.
+func chi2Of(h [2]float64, c [4]float64) float64 {
 	det := c[0]*c[3] - c[1]*c[2]
 	if !(det > 0) {
 		return 0

@@ -51,11 +51,14 @@ func MatchNearest(units []Unit, names []string, caliper float64) ([]Match, []Bal
 	slices.SortFunc(units, func(a, b Unit) int { return a.Index - b.Index })
 	m := newMatcher(units, len(names), caliper)
 	pairs := m.take(m.candidates())
-	balance := make([]Balance, len(names))
-	for k := range names {
-		balance[k] = m.balance(k, names[k], pairs, units)
+	return pairs, m.balances(names, pairs, units)
+}
+
+func (m *matcher) balances(names []string, pairs []Match, units []Unit) (out []Balance) {
+	for k, name := range names {
+		out = append(out, m.balance(k, name, pairs, units))
 	}
-	return pairs, balance
+	return out
 }
 
 func newMatcher(units []Unit, covariates int, caliper float64) *matcher {

@@ -2,6 +2,7 @@ package ejecta
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -60,12 +61,9 @@ func (n EpochNoise) AtMost(places int) EpochNoise {
 
 // whole keeps the places that have all epochs.
 func whole(places [][][]float64) (out [][][]float64) {
+	lacking := func(scores []float64) bool { return len(scores) != 5 }
 	for _, p := range places {
-		good := len(p) > 0
-		for _, scores := range p {
-			good = good && len(scores) == 5
-		}
-		if good {
+		if len(p) > 0 && !slices.ContainsFunc(p, lacking) {
 			out = append(out, p)
 		}
 	}
@@ -128,12 +126,11 @@ func (n EpochNoise) mean(keep []int) float64 {
 // places: Hotelling (1931), Ann. Math. Stat. 2, 360, T^2 (n - k + 1) / (n k) is
 // F with k and n - k + 1 degrees of freedom.
 func (n EpochNoise) ratioP(chi2 float64, k int) float64 {
-	d := float64(k)
-	if math.IsInf(n.Places, 1) {
+	d, rest := float64(k), n.Places-float64(k)+1
+	switch {
+	case math.IsInf(n.Places, 1):
 		return ChiSquareP(chi2, d)
-	}
-	rest := n.Places - d + 1
-	if !(rest > 0) {
+	case !(rest > 0):
 		return 1
 	}
 	return distuv.F{D1: d, D2: rest}.Survival(chi2 * rest / (n.Places * d))
@@ -155,12 +152,11 @@ type amplitudes struct {
 }
 
 func newAmplitudes(list []*EpochFinding, r []float64) amplitudes {
-	n := len(list)
-	m := amplitudes{make([]float64, n), make([]float64, n*n), n}
+	m := amplitudes{n: len(list)}
 	for i, f := range list {
-		m.a[i] = f.Blanket
+		m.a = append(m.a, f.Blanket)
 		for j, g := range list {
-			m.v[i*n+j] = r[i*n+j] * f.BlanketSE * g.BlanketSE
+			m.v = append(m.v, r[i*len(list)+j]*f.BlanketSE*g.BlanketSE)
 		}
 	}
 	return m
@@ -205,15 +201,11 @@ func (m amplitudes) change(i, j int) (d, se float64) {
 
 // largestChange finds the pair of epochs, earlier first, that differ most.
 func (m amplitudes) largestChange() (from, to int) {
-	most := -1.0
-	for i := range m.n {
-		for j := i + 1; j < m.n; j++ {
-			if d := math.Abs(m.a[j] - m.a[i]); d > most {
-				from, to, most = i, j, d
-			}
-		}
+	i, j := argMin(m.a), argMax(m.a)
+	if i == j { // all are alike
+		j = m.n - 1
 	}
-	return from, to
+	return min(i, j), max(i, j)
 }
 
 // share is the smallest amplitude over the largest with its interval, by the

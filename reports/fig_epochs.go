@@ -257,13 +257,17 @@ func dayLegend(p pen, l look) {
 func dayAlt(title string, list []ejecta.EpochFinding, p *ejecta.Persistence) string {
 	alt := title + "."
 	for _, e := range list {
-		alt += fmt.Sprintf(" %s: blanket %s ± %s %s over a background of %s, pattern %s.", epochText(e), orUnknown(e.Blanket), orUnknown(e.BlanketSE), figureText(e.Unit),
-			orUnknown(e.Background), patternText(e.Pattern))
+		alt += epochAlt(e)
 	}
 	if p != nil {
 		alt += " " + figureText(p.Sentence) + "."
 	}
 	return alt
+}
+
+func epochAlt(e ejecta.EpochFinding) string {
+	return fmt.Sprintf(" %s: blanket %s ± %s %s over a background of %s, pattern %s.", epochText(e), orUnknown(e.Blanket), orUnknown(e.BlanketSE), figureText(e.Unit),
+		orUnknown(e.Background), patternText(e.Pattern))
 }
 
 func dayData(id string, list []ejecta.EpochFinding) [][]string {

@@ -61,7 +61,7 @@ func epochNumbers() []column[epochRow] {
 		f("rim_excess", "species", "fitted excess at the rim with this time's own decay exponent", func(e *ejecta.EpochFinding) float64 { return e.RimExcess }),
 		f("rim_excess_se", "species", "standard error of rim_excess", func(e *ejecta.EpochFinding) float64 { return e.RimExcessSE }),
 		f("blanket", "species", "rim excess for one decay exponent at all times of day: the amplitude that persistence.csv compares", func(e *ejecta.EpochFinding) float64 { return e.Blanket }),
-		f("blanket_se", "species", "standard error of blanket", func(e *ejecta.EpochFinding) float64 { return e.BlanketSE }),
+		f("blanket_se", "species", "standard error of blanket at that exponent", func(e *ejecta.EpochFinding) float64 { return e.BlanketSE }),
 		f("blanket_exponent", "1", "decay exponent of blanket", func(e *ejecta.EpochFinding) float64 { return e.BlanketExponent }),
 		f("asymmetry", "1", "amplitude that changes with azimuth, relative to the symmetric part", func(e *ejecta.EpochFinding) float64 { return e.Asymmetry }),
 		f("asymmetry_se", "1", "standard error of asymmetry", func(e *ejecta.EpochFinding) float64 { return e.AsymmetrySE }),

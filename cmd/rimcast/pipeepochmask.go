@@ -80,11 +80,9 @@ func (b *siteBuilder) measureEpoch(species int, at place, site ejecta.Site, e *e
 	}
 	own := m.Finding
 	scale := p.scaleOf(species, at.level, p.sites[at.crater].pixels)
-	if masked, less := b.commonGround(species, &site); less {
-		site.Masked, site.KeepGround = masked, false
-		e = ejecta.Collect(site, set)
-		measured := e.Measure(set, scale, p.seedOf(p.cat.Craters[at.crater].ID))
-		m = &measured
+	if common := b.commonEvidence(species, site, set, e); common != e {
+		measured := common.Measure(set, scale, p.seedOf(p.cat.Craters[at.crater].ID))
+		e, m = common, &measured
 	}
 	f := ejecta.NewEpochFinding(&own, e, m, set, scale)
 	f.LocalTime, f.SunAzimuth = b.hourOf(species), b.epochSun(species, at.centre)
@@ -106,13 +104,18 @@ func (p *pipeline) unmeasuredEpoch(crater, species int) {
 // nullEpoch adds to a null position what it tells about the noise that times of
 // day share.
 func (b *siteBuilder) nullEpoch(species int, site ejecta.Site, set ejecta.Settings, r *nullResult) {
-	if b.p.epochsOf(species) == nil || !r.ok {
-		return
+	if b.p.epochsOf(species) != nil && r.ok {
+		r.epoch = b.commonEvidence(species, site, set, r.evidence).Probe(set).EpochScores()
 	}
-	e := r.evidence
-	if masked, less := b.commonGround(species, &site); less {
-		site.Masked = masked
-		e = ejecta.Collect(site, set)
+}
+
+// commonEvidence reduces a site to the ground common to all times of day; own is
+// that of its own ground, which serves where nothing is lost.
+func (b *siteBuilder) commonEvidence(species int, site ejecta.Site, set ejecta.Settings, own *ejecta.Evidence) *ejecta.Evidence {
+	masked, less := b.commonGround(species, &site)
+	if !less {
+		return own
 	}
-	r.epoch = e.Probe(set).EpochScores()
+	site.Masked, site.KeepGround = masked, false
+	return ejecta.Collect(site, set)
 }

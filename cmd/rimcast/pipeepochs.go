@@ -64,12 +64,10 @@ func (p *pipeline) openEpochs() error {
 
 // elsewhere lists the maps on other grids of the species of a group.
 func (p *pipeline) elsewhere(g *group) (out []int) {
+	here := func(i int) bool { return slices.Contains(g.species, i) }
 	for _, s := range p.epochSets {
-		here := slices.ContainsFunc(s.species, func(i int) bool { return slices.Contains(g.species, i) })
-		for _, i := range s.species {
-			if here && !slices.Contains(g.species, i) {
-				out = append(out, i)
-			}
+		if slices.ContainsFunc(s.species, here) {
+			out = append(out, slices.DeleteFunc(slices.Clone(s.species), here)...)
 		}
 	}
 	return out
