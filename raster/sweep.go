@@ -79,14 +79,9 @@ func (v *sweep) settle(cells int) {
 	for c := range int32(cells) {
 		v.order = append(v.order, c)
 	}
-	slices.SortStableFunc(v.order, func(a, b int32) int {
-		p, q := v.sheetOf[a].rect(int(a)), v.sheetOf[b].rect(int(b))
-		if d := p.Y + p.Height - q.Y - q.Height; d != 0 {
-			return d
-		}
-		return p.X - q.X
-	})
-	holds, limit := v.holds(), int64(0)
+	slices.SortStableFunc(v.order, v.inFile)
+	holds := v.holds()
+	limit := int64(0)
 	for _, h := range holds {
 		limit = max(limit, h)
 	}
@@ -98,33 +93,58 @@ func (v *sweep) settle(cells int) {
 	v.order = slices.DeleteFunc(v.order, func(c int32) bool { return v.toRead[c] == 0 })
 }
 
-// holds returns, for every job, the bytes of its cells times the number of
-// cells that are read while it waits for the last; -1 for a job that cannot
-// take part.
-func (v *sweep) holds() []int64 {
+// inFile compares cells by their last row, then by column.
+func (v *sweep) inFile(a, b int32) int {
+	p, q := v.sheetOf[a].rect(int(a)), v.sheetOf[b].rect(int(b))
+	if d := p.Y + p.Height - q.Y - q.Height; d != 0 {
+		return d
+	}
+	return p.X - q.X
+}
+
+// takesPart reports whether the cells of all layers hold whole pixels of the
+// level of a job.
+func (v *sweep) takesPart(job Job) bool {
+	if job.Level < 0 || job.Level > MaxLevel {
+		return false
+	}
+	return !slices.ContainsFunc(v.sheets, func(a *sheet) bool { return !a.aligned(job.Level) })
+}
+
+// rank is the place of every cell in the order.
+func (v *sweep) rank() []int32 {
 	rank := make([]int32, len(v.order))
 	for i, c := range v.order {
 		rank[c] = int32(i)
 	}
+	return rank
+}
+
+// holds returns, for every job, the bytes of its cells times the number of
+// cells that are read while it waits for the last; -1 for a job that cannot
+// take part.
+func (v *sweep) holds() []int64 {
+	rank := v.rank()
 	out := make([]int64, len(v.jobs))
 	for i, job := range v.jobs {
-		for _, a := range v.sheets {
-			if job.Level < 0 || job.Level > MaxLevel || !a.aligned(job.Level) {
-				out[i] = -1
-			}
-		}
-		cells := v.cellsOf.of(int32(i))
-		last := int32(0)
-		for _, c := range cells {
-			last = max(last, rank[c])
-		}
-		for _, c := range cells {
-			if out[i] >= 0 {
-				out[i] += v.sheetOf[c].bytes(job.Level) * int64(1+last-rank[c])
-			}
+		out[i] = -1
+		if v.takesPart(job) {
+			out[i] = v.hold(v.cellsOf.of(int32(i)), job.Level, rank)
 		}
 	}
 	return out
+}
+
+// hold is the bytes of cells, each times how long it waits for the last.
+func (v *sweep) hold(cells []int32, level int, rank []int32) (sum int64) {
+	last := int32(0)
+	for _, c := range cells {
+		last = max(last, rank[c])
+	}
+	for _, c := range cells {
+		sum += v.sheetOf[c].bytes(level) * int64(1+last-rank[c])
+	}
+	return sum
 }
 
 // index gathers the jobs of each unit. Jobs that hold more than a limit, or
@@ -145,6 +165,11 @@ func (v *sweep) index(holds []int64, limit int64) {
 		v.toRead[u/levels] = int32(len(v.sheetOf[u/levels].layers))
 	})
 	v.planes = make([][]plane, units)
+	v.first(holds, limit)
+}
+
+// first lists the jobs that wait for no cell, and those that read windows.
+func (v *sweep) first(holds []int64, limit int64) {
 	for i := range v.jobs {
 		switch {
 		case holds[i] < 0 || holds[i] > limit:

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -25,7 +24,7 @@ import (
 // block that the craters need, of all layers, once, with as many workers.
 var (
 	sweepSurvey  = flag.String("sweep.survey", "", "folder made by rimcast synth big, to measure on in place of a small invented survey")
-	sweepCodecs  = flag.String("sweep.codecs", "NONE,DEFLATE,ZSTD", "compression of the maps, separated by commas")
+	sweepCodecs  = flag.String("sweep.codecs", "NONE,DEFLATE,ZSTD", "compression of the maps, separated by commas; SAME leaves them as they are")
 	sweepWorkers = flag.Int("sweep.workers", 2, "workers")
 	sweepRounds  = flag.Int("sweep.rounds", 3, "rounds of decoding and sampling in turn; medians are reported")
 	sweepRadius  = flag.Float64("sweep.radius", 24, "largest rim radius in pixels read at full resolution")
@@ -83,17 +82,9 @@ func sweepInput(b *testing.B) ([]string, []Job) {
 		b.Fatalf("no maps in %s: %v", *sweepSurvey, err)
 	}
 	l := openAs(b, paths[0])
-	f, err := os.Open(filepath.Join(*sweepSurvey, "craters.geojson"))
-	if err != nil {
-		b.Fatal(err)
-	}
-	defer f.Close()
-	cat, err := geom.ReadCatalogue(f, "craters.geojson", geom.CatalogueOptions{Body: l.grid.Body})
-	if err != nil {
-		b.Fatal(err)
-	}
-	jobs := make([]Job, len(cat.Craters))
-	for i, c := range cat.Craters {
+	craters := readCraters(b, *sweepSurvey, l.grid.Body)
+	jobs := make([]Job, len(craters))
+	for i, c := range craters {
 		jobs[i] = sweepJob(l.Grid(), i, c.Centre, c.Radius)
 	}
 	return paths, jobs
@@ -142,6 +133,9 @@ func inventSweep(t testing.TB, width, layers, craters int) ([]string, []Job) {
 
 // recoded returns copies of maps in tiles with another compression.
 func recoded(b *testing.B, paths []string, codec string) (out []string) {
+	if codec == "SAME" {
+		return paths
+	}
 	switches := []string{"-q", "-co", "TILED=YES", "-co", "BLOCKXSIZE=512", "-co", "BLOCKYSIZE=512", "-co", "COMPRESS=" + codec, "-co", "BIGTIFF=IF_SAFER"}
 	if codec != "NONE" {
 		switches = append(switches, "-co", "PREDICTOR=3")
@@ -251,7 +245,7 @@ func sampleAll(b *testing.B, s *LayerSet, jobs []Job, workers int) {
 	}
 }
 
-// polarSums are sums over cells: area, and area times value by layer.
+// polarSums are sums over cells: valid area, and area times value, by layer.
 type polarSums struct {
 	rings, sectors, layers int
 	edges                  []float64 // of the rings, squared share of the reach
@@ -262,7 +256,7 @@ type polarSums struct {
 // newPolarSums makes rings of equal width in the logarithm from 1/16 of the
 // reach on.
 func newPolarSums(rings, sectors, layers int) *polarSums {
-	s := &polarSums{rings: rings, sectors: sectors, layers: layers, sum: make([]float64, (rings+1)*sectors*(1+layers))}
+	s := &polarSums{rings: rings, sectors: sectors, layers: layers, sum: make([]float64, (rings+1)*sectors*2*layers)}
 	for k := range rings {
 		e := math.Pow(16, float64(k+1)/float64(rings)-1)
 		s.edges = append(s.edges, e*e)
@@ -277,7 +271,7 @@ func newPolarSums(rings, sectors, layers int) *polarSums {
 
 func (s *polarSums) add(p *Patch, reach float64) {
 	clear(s.sum)
-	turn, stride, scale := float64(s.sectors)/(2*math.Pi), 1+s.layers, 1/(reach*reach)
+	turn, stride, scale := float64(s.sectors)/(2*math.Pi), 2*s.layers, 1/(reach*reach)
 	for i, r := range p.R {
 		q := r * r * scale
 		k := int(s.table[int(q*4096)])
@@ -286,11 +280,21 @@ func (s *polarSums) add(p *Patch, reach float64) {
 		}
 		cell := (k*s.sectors + min(int(p.Az[i]*turn), s.sectors-1)) * stride
 		sum, a := s.sum[cell:cell+stride], p.Area[i]
-		sum[0] += a
 		for l, v := range p.Values {
 			if v[i] == v[i] {
-				sum[1+l] += a * float64(v[i])
+				sum[2*l] += a
+				sum[2*l+1] += a * float64(v[i])
 			}
+		}
+	}
+}
+
+// means writes the means of the rings, map by map, of sums without sectors.
+func (s *polarSums) means(dst []float64) {
+	for l := range s.layers {
+		for k := range s.rings {
+			at := (k*s.sectors*s.layers + l) * 2
+			dst[l*s.rings+k] = s.sum[at+1] / s.sum[at]
 		}
 	}
 }

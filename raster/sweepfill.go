@@ -16,18 +16,23 @@ func (k *worker) sampled(n int32) error {
 	}
 	k.p.sizeValues(len(k.set.Layers))
 	for _, a := range k.v.sheets {
-		err := k.v.gather(a, k.v.cellsOf.of(n), &k.p)
-		if err == errUnplanned {
-			if k.v.onUnplanned != nil {
-				k.v.onUnplanned(n)
-			}
-			return k.set.Fill(&k.p)
-		}
-		if err != nil {
-			return err
+		if err := k.v.gather(a, k.v.cellsOf.of(n), &k.p); err != nil {
+			return k.otherwise(n, err)
 		}
 	}
 	return nil
+}
+
+// otherwise reads windows for a job that needs a cell that is not there; other
+// errors stay.
+func (k *worker) otherwise(n int32, err error) error {
+	if err != errUnplanned {
+		return err
+	}
+	if k.v.onUnplanned != nil {
+		k.v.onUnplanned(n)
+	}
+	return k.set.Fill(&k.p)
 }
 
 // gather takes the values of the layers of a sheet from the cells of a job.
@@ -106,19 +111,19 @@ func (p *plane) faultAt(x, y, w, h int) error {
 // sizeValues makes room for the values of a number of layers.
 func (p *Patch) sizeValues(layers int) {
 	n := p.Len()
-	p.Values = sized(p.Values, layers)
-	shares := 0
-	if p.Level > 0 {
-		shares = layers
-	}
-	p.Fraction = sized(p.Fraction, shares)
+	p.Values = sizedAll(p.Values, layers, n)
 	if p.Level == 0 {
 		p.Fraction = nil
+		return
 	}
-	for i := range p.Values {
-		p.Values[i] = sized(p.Values[i], n)
-		if p.Level > 0 {
-			p.Fraction[i] = sized(p.Fraction[i], n)
-		}
+	p.Fraction = sizedAll(p.Fraction, layers, n)
+}
+
+// sizedAll returns m slices of length n, reusing those of s.
+func sizedAll(s [][]float32, m, n int) [][]float32 {
+	s = sized(s, m)
+	for i := range s {
+		s[i] = sized(s[i], n)
 	}
+	return s
 }

@@ -104,15 +104,20 @@ func (v *sweep) allocate(c int32) {
 		if v.refs[u] == 0 {
 			continue
 		}
-		planes := make([]plane, len(a.layers))
-		for i := range planes {
-			planes[i].mean = v.buffer(a.size(level))
-			if level > 0 {
-				planes[i].share = v.buffer(a.size(level))
-			}
+		v.planes[u] = make([]plane, len(a.layers))
+		for i := range v.planes[u] {
+			v.planes[u][i] = v.newPlane(a.size(level), level > 0)
 		}
-		v.planes[u] = planes
 	}
+}
+
+// newPlane takes room for n values, and for their shares.
+func (v *sweep) newPlane(n int, shares bool) (p plane) {
+	p.mean = v.buffer(n)
+	if shares {
+		p.share = v.buffer(n)
+	}
+	return p
 }
 
 // buffer takes memory from the pool.
@@ -177,17 +182,21 @@ func (v *sweep) release(job int32) {
 	defer v.mu.Unlock()
 	for _, c := range v.cellsOf.of(job) {
 		u := unit(c, v.jobs[job].Level)
-		if v.refs[u]--; v.refs[u] > 0 {
-			continue
+		if v.refs[u]--; v.refs[u] == 0 {
+			v.free(u)
 		}
-		for _, p := range v.planes[u] {
-			v.pool[len(p.mean)] = append(v.pool[len(p.mean)], p.mean)
-			if p.share != nil {
-				v.pool[len(p.share)] = append(v.pool[len(p.share)], p.share)
-			}
-		}
-		v.planes[u] = nil
 	}
+}
+
+// free puts the memory of a unit into the pool.
+func (v *sweep) free(u int) {
+	for _, p := range v.planes[u] {
+		v.pool[len(p.mean)] = append(v.pool[len(p.mean)], p.mean)
+		if p.share != nil {
+			v.pool[len(p.share)] = append(v.pool[len(p.share)], p.share)
+		}
+	}
+	v.planes[u] = nil
 }
 
 // stop lets no more be begun.
