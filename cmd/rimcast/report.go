@@ -149,6 +149,11 @@ func (a *app) printReported(o reportOpts, s *reports.Survey) error {
 	if a.json {
 		return printJSON(a.stdout, map[string]any{"result": o.out, "craters": len(s.Catalogue.Craters), "formats": o.formats})
 	}
+	if o.young.rule() != "" {
+		for _, line := range controlLines(&s.Controls) {
+			fmt.Fprintln(a.stdout, line)
+		}
+	}
 	_, err := fmt.Fprintf(a.stdout, "%s%d craters in %s, figures as %s; begin with report.html\n", lineOf(s.FalseSentence(falseAmong)), len(s.Catalogue.Craters), o.out, strings.Join(o.formats, ", "))
 	return outputFault(err)
 }
