@@ -12,6 +12,8 @@ type Asymmetry struct {
 	// Omnibus is the chi-square of the harmonics up to order 6, 12 degrees of
 	// freedom: the statistic of the null scale.
 	Omnibus float64
+
+	rays rayNull
 }
 
 // rayDraws is the number of simulated nulls behind the p of irregular rays;
@@ -25,7 +27,13 @@ const (
 // the Cauchy rule; otherwise the families are combined by Bonferroni. seed
 // fixes the simulated nulls of the ray test.
 func (d *Directional) test(bl Blanket, full bool, seed uint64) Asymmetry {
-	a := Asymmetry{}
+	return d.testLike(bl, full, seed, rayNull{})
+}
+
+// testLike is test with what is known of the null of the irregular rays at this
+// crater, which saves their simulation.
+func (d *Directional) testLike(bl Blanket, full bool, seed uint64, rays rayNull) Asymmetry {
+	a := Asymmetry{rays: rays}
 	chi1, p1 := d.omnibus(1)
 	chi6, p6 := d.omnibus(6)
 	a.Omnibus = chi6
@@ -44,24 +52,27 @@ func (d *Directional) test(bl Blanket, full bool, seed uint64) Asymmetry {
 			a.Families = append(a.Families, FamilyTest{f.name, u, p})
 		}
 	}
-	a.Families = append(a.Families, folds, d.testRays(bl, seed))
+	a.Families = append(a.Families, folds, d.testRays(bl, seed, &a.rays))
 	a.P = combine(a.Families, full)
 	return a
 }
 
 // testRays runs the non-negative fit; under a strong blanket, where the
 // constraint says nothing, the harmonics to order 8 take its place.
-func (d *Directional) testRays(bl Blanket, seed uint64) FamilyTest {
+func (d *Directional) testRays(bl Blanket, seed uint64, null *rayNull) FamilyTest {
 	if bl.Z > looseBlanket || !(bl.Sigma > 0) {
 		chi2, p := d.omnibus(8)
 		return FamilyTest{"irregular rays", chi2, p}
 	}
 	r := d.newRayTest(bl.Z*bl.Sigma, bl.Sigma*bl.Sigma)
 	t := r.statistic(d.Score[:], r.amplitude)
-	rng := rand.New(rand.NewPCG(seed, 0x9e3779b97f4a7c15))
-	m := r.moments(d, rayGlance, rng)
-	if m.p(t) < 0.3 {
-		m = r.moments(d, rayDraws, rng)
+	m := null.at(bl.Z)
+	if null.mean == 0 {
+		rng := rand.New(rand.NewPCG(seed, 0x9e3779b97f4a7c15))
+		if m = r.moments(d, rayGlance, rng); m.p(t) < 0.3 {
+			m = r.moments(d, rayDraws, rng)
+			null.keep(m, bl.Z)
+		}
 	}
 	return FamilyTest{"irregular rays", t, m.p(t)}
 }

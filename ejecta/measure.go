@@ -15,6 +15,7 @@ type Measurement struct {
 	Classes   []classFit
 
 	beside []contact // boundaries of the ground that the direction stands beside
+	rays   rayNull
 }
 
 func (e *Evidence) neighbourColumns() []int {
@@ -53,7 +54,7 @@ func (e *Evidence) Measure(set Settings, scale float64, seed uint64) Measurement
 	}
 	m.Direction = directional(e.Gram, nuisance, e.centrePrior(m.Blanket), variance)
 	test := m.Direction.test(m.Blanket, e.Coverage >= fullCoverage, seed)
-	m.Omnibus = test.Omnibus
+	m.Omnibus, m.rays = test.Omnibus, test.rays
 	e.putAsymmetry(&m, test, set.Alpha)
 	return m
 }

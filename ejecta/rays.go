@@ -198,6 +198,22 @@ func roughRays(snr float64) rayMoments {
 	return rayMoments{m, 2 * m}
 }
 
+// rayNull is how the moments simulated at a crater compare with the typical
+// ones. Other choices of rings and layers at the same crater change the
+// information little, and the ratio holds for them; zero when not known yet.
+type rayNull struct{ mean, variance float64 }
+
+// at are the moments for a blanket of the given score.
+func (n *rayNull) at(snr float64) rayMoments {
+	typical := roughRays(snr)
+	return rayMoments{n.mean * typical.mean, n.variance * typical.variance}
+}
+
+func (n *rayNull) keep(m rayMoments, snr float64) {
+	typical := roughRays(snr)
+	*n = rayNull{m.mean / typical.mean, m.variance / typical.variance}
+}
+
 func (m rayMoments) p(t float64) float64 {
 	scale := m.variance / (2 * m.mean)
 	return ChiSquareP(t/scale, m.mean/scale)

@@ -60,9 +60,10 @@ func (e *Evidence) Robustness(m *Measurement, set Settings, in AlarmInputs) (r R
 	if e.ground == nil || !claim.excess && claim.lead == nil {
 		return r
 	}
+	rays := m.rays
 	for _, c := range e.choices(m, set) {
 		r.Tried++
-		if !claim.same(e.outcomeOf(c, m, set, in)) {
+		if !claim.same(e.outcomeOf(c, m, set, in, &rays)) {
 			r.Overturned = append(r.Overturned, c.name)
 		}
 	}
@@ -70,7 +71,7 @@ func (e *Evidence) Robustness(m *Measurement, set Settings, in AlarmInputs) (r R
 }
 
 // outcomeOf measures a crater another way.
-func (e *Evidence) outcomeOf(c choice, m *Measurement, set Settings, in AlarmInputs) outcome {
+func (e *Evidence) outcomeOf(c choice, m *Measurement, set Settings, in AlarmInputs, rays *rayNull) outcome {
 	variance := e.Variance * in.NullScale
 	sw := c.gram.Without([]int{colConst}, span(colPlane, colPlane+2), c.nuisance)
 	bl := fitBlanket(sw, variance)
@@ -80,7 +81,9 @@ func (e *Evidence) outcomeOf(c choice, m *Measurement, set Settings, in AlarmInp
 		return o
 	}
 	d := directional(c.gram, c.nuisance, e.centrePrior(bl), variance)
-	if d.test(bl, e.Coverage >= fullCoverage, in.Seed).P < set.Alpha {
+	test := d.testLike(bl, e.Coverage >= fullCoverage, in.Seed, *rays)
+	*rays = test.rays
+	if test.P < set.Alpha {
 		o.lead = &d.classify()[0]
 	}
 	return o
