@@ -133,15 +133,23 @@ func (g *Gram) eliminate(c int, ridge, least float64) {
 		return
 	}
 	col := append([]float64(nil), g.M[c*p:(c+1)*p]...)
+	from := blas64.Vector{N: p, Inc: 1, Data: col}
 	for i, v := range col {
-		f := v / pivot
-		if f == 0 {
-			continue
+		if f := v / pivot; f != 0 {
+			blas64.Axpy(-f, from, blas64.Vector{N: p, Inc: 1, Data: g.M[i*p : (i+1)*p]})
 		}
-		row := g.M[i*p : (i+1)*p]
-		for j, u := range col {
-			row[j] -= f * u
-		}
+	}
+	if ridge == 0 {
+		g.forget(c)
+	}
+}
+
+// forget sets what is left of an eliminated column, rounding, to zero, which
+// later eliminations pass over.
+func (g *Gram) forget(c int) {
+	clear(g.M[c*g.P : (c+1)*g.P])
+	for i := range g.P {
+		g.M[i*g.P+c] = 0
 	}
 }
 

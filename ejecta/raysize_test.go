@@ -16,7 +16,7 @@ func TestSizeOfIrregularRays(t *testing.T) {
 		below := 0
 		for range n {
 			d := g.draw(0, &none, rng)
-			if d.testRays(Blanket{Z: blanket + rng.NormFloat64(), Sigma: sigma}, rng.Uint64()).P < 0.05 {
+			if d.testRays(Blanket{Z: blanket + rng.NormFloat64(), Sigma: sigma}, rng.Uint64(), new(rayNull)).P < 0.05 {
 				below++
 			}
 		}
