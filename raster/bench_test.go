@@ -36,6 +36,15 @@ func cpuTime() int64 {
 	return u.Utime.Nano() + u.Stime.Nano()
 }
 
+// peakMemory is the most bytes that this process has had in memory.
+func peakMemory() float64 {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		return 0
+	}
+	return 1024 * float64(u.Maxrss)
+}
+
 // BenchmarkKernel is the time for each pixel of finding range, azimuth and area,
 // from which ring and sector follow.
 func BenchmarkKernel(b *testing.B) {

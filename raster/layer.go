@@ -202,12 +202,26 @@ func (l *Layer) readMasked(x, y, w, h int, dst []float32, stride int) error {
 func (l *Layer) decode(row []float32) {
 	nan := float32(math.NaN())
 	plain := l.scale == 1 && l.off == 0
+	if plain && l.rule.matches == nil && l.rule.keep == nil {
+		dropHuge(row)
+		return
+	}
 	for i, v := range row {
 		switch {
 		case l.rule.is(v):
 			row[i] = nan
 		case !plain:
 			row[i] = float32(float64(v)*l.scale + l.off)
+		}
+	}
+}
+
+// dropHuge makes values missing that are so in any file.
+func dropHuge(row []float32) {
+	nan := float32(math.NaN())
+	for i, v := range row {
+		if !(v > -hugeValue && v < hugeValue) {
+			row[i] = nan
 		}
 	}
 }

@@ -27,6 +27,7 @@ var (
 	sweepCodecs  = flag.String("sweep.codecs", "NONE,DEFLATE,ZSTD", "compression of the maps, separated by commas; SAME leaves them as they are")
 	sweepWorkers = flag.Int("sweep.workers", 2, "workers")
 	sweepRounds  = flag.Int("sweep.rounds", 3, "rounds of decoding and sampling in turn; medians are reported")
+	sweepCraters = flag.Int("sweep.craters", 0, "craters to draw on the maps of the survey in place of its own")
 	sweepRadius  = flag.Float64("sweep.radius", 24, "largest rim radius in pixels read at full resolution")
 )
 
@@ -57,6 +58,7 @@ func benchmarkSweep(b *testing.B, paths []string, jobs []Job) {
 	b.ReportMetric(float64(len(blocks)*len(paths)), "blocks")
 	b.ReportMetric(float64(pixels)/1e6, "Mpx")
 	b.ReportMetric(float64(len(jobs)), "craters")
+	b.ReportMetric(peakMemory()/1e6, "peak-MB")
 }
 
 // seconds is how long a function takes, by the clock and of processor time: the
@@ -82,6 +84,9 @@ func sweepInput(b *testing.B) ([]string, []Job) {
 		b.Fatalf("no maps in %s: %v", *sweepSurvey, err)
 	}
 	l := openAs(b, paths[0])
+	if *sweepCraters > 0 {
+		return paths, inventJobs(l.Grid(), *sweepCraters)
+	}
 	craters := readCraters(b, *sweepSurvey, l.grid.Body)
 	jobs := make([]Job, len(craters))
 	for i, c := range craters {
@@ -100,7 +105,7 @@ func sweepJob(g *Grid, id int, at geom.LonLat, radius float64) Job {
 }
 
 // inventSweep writes maps of noise in steps of 1/16, with holes, and draws
-// craters evenly over the body with a power law of sizes, from 2 pixels on.
+// craters on them.
 func inventSweep(t testing.TB, width, layers, craters int) ([]string, []Job) {
 	g, err := GlobalGrid(moon, width, 0)
 	if err != nil {
@@ -122,13 +127,20 @@ func inventSweep(t testing.TB, width, layers, craters int) ([]string, []Job) {
 			t.Fatal(err)
 		}
 	}
-	jobs := make([]Job, craters)
+	return paths, inventJobs(&g, craters)
+}
+
+// inventJobs draws craters evenly over the body with a power law of sizes, from
+// 2 to 200 pixels.
+func inventJobs(g *Grid, n int) []Job {
+	rng := rand.New(rand.NewPCG(1, uint64(n)))
+	jobs := make([]Job, n)
 	for i := range jobs {
 		size := 2 / math.Sqrt(1-rng.Float64()*(1-1e-4))
 		at := geom.LonLat{Lon: 360*rng.Float64() - 180, Lat: math.Asin(2*rng.Float64()-1) / degree}
-		jobs[i] = sweepJob(&g, i, at, size*g.PixelSize(geom.LonLat{}))
+		jobs[i] = sweepJob(g, i, at, size*g.PixelSize(geom.LonLat{}))
 	}
-	return paths, jobs
+	return jobs
 }
 
 // recoded returns copies of maps in tiles with another compression.

@@ -193,9 +193,15 @@ func (l *Layer) meansOf(a *sheet, r Window, src []float32, level int, to *plane,
 	}
 }
 
-// addRow adds the valid values of a row to its blocks.
+// addRow adds the valid values of a row to its blocks, four side by side at a
+// time: their sums do not wait for each other.
 func addRow(sum []float64, count []int32, row []float32, b int) {
-	for i := range sum {
+	i := 0
+	for ; (i+4)*b <= len(row); i += 4 {
+		s, n := (*[4]float64)(sum[i:]), (*[4]int32)(count[i:])
+		addFour(s, n, row[i*b:(i+1)*b], row[(i+1)*b:(i+2)*b], row[(i+2)*b:(i+3)*b], row[(i+3)*b:(i+4)*b])
+	}
+	for ; i < len(sum); i++ {
 		part := row[i*b : min((i+1)*b, len(row))]
 		s, n := sum[i], count[i]
 		for _, v := range part {
@@ -206,4 +212,29 @@ func addRow(sum []float64, count []int32, row []float32, b int) {
 		}
 		sum[i], count[i] = s, n
 	}
+}
+
+func addFour(sum *[4]float64, count *[4]int32, a, b, c, d []float32) {
+	b, c, d = b[:len(a)], c[:len(a)], d[:len(a)]
+	s0, s1, s2, s3 := sum[0], sum[1], sum[2], sum[3]
+	n0, n1, n2, n3 := count[0], count[1], count[2], count[3]
+	for i, v := range a {
+		if v == v {
+			s0 += float64(v)
+			n0++
+		}
+		if w := b[i]; w == w {
+			s1 += float64(w)
+			n1++
+		}
+		if w := c[i]; w == w {
+			s2 += float64(w)
+			n2++
+		}
+		if w := d[i]; w == w {
+			s3 += float64(w)
+			n3++
+		}
+	}
+	*sum, *count = [4]float64{s0, s1, s2, s3}, [4]int32{n0, n1, n2, n3}
 }
