@@ -47,6 +47,7 @@ type sweep struct {
 	refs    []int32   // by unit: jobs that have not read it
 	planes  [][]plane // by unit, by layer of the sheet
 	pool    map[int][][]float32
+	pages   []func() // give the memory of the pool back
 }
 
 // unit numbers a cell at a level.

@@ -126,7 +126,17 @@ func (v *sweep) buffer(n int) []float32 {
 		v.pool[n] = free[:len(free)-1]
 		return free[len(free)-1]
 	}
-	return make([]float32, n)
+	values, give := newPages(n)
+	v.pages = append(v.pages, give)
+	return values
+}
+
+// close gives all memory back, after the last worker.
+func (v *sweep) close() {
+	for _, give := range v.pages {
+		give()
+	}
+	v.pages, v.pool, v.planes = nil, nil, nil
 }
 
 // load reads one layer of a cell and makes its units.

@@ -64,6 +64,7 @@ func (v *sweep) run(ctx context.Context, s *LayerSet, workers int, fn func(worke
 		})
 	}
 	wg.Wait()
+	v.close()
 	for _, set := range sets[1:] {
 		if err := set.Close(); err != nil {
 			cancel(err)
