@@ -45,10 +45,11 @@ func directionSweep(g *Gram, nuisance []int) *Gram {
 
 // score returns matched-filter numerator and information of a template.
 func (d *Directional) score(a *[2 * Orders]float64) (s, g float64) {
+	const n = 2 * Orders
 	s = dot(a[:], d.Score[:])
 	for i, v := range a {
-		if v != 0 {
-			g += v * dot(d.Info[i*2*Orders:(i+1)*2*Orders], a[:])
+		if v != 0 { // the matrix is symmetric: its upper triangle will do
+			g += v * (v*d.Info[i*n+i] + 2*dot(a[i+1:], d.Info[i*n+i+1:(i+1)*n]))
 		}
 	}
 	return s, g

@@ -69,8 +69,27 @@ type classFit struct {
 type rayFit struct{ azimuth, amplitude, se float64 }
 
 // classify scores the directional classes by chi-square reduction less the
-// penalty and returns them best first.
+// penalty and returns them best first, the first with its axis.
 func (d *Directional) classify() []classFit {
+	out := d.ranked()
+	if out[0].pattern != PatternRays {
+		out[0].axis = d.fitAxis(out[0].best)
+	}
+	return out
+}
+
+// lead is the best class with the direction where it scores most, without
+// intervals.
+func (d *Directional) lead() classFit {
+	out := d.ranked()[0]
+	if out.pattern != PatternRays {
+		out.axis = d.peak(out.best)
+	}
+	return out
+}
+
+// ranked is the classes, best first, without axes.
+func (d *Directional) ranked() []classFit {
 	best := map[Pattern]classFit{}
 	for i := range candidates {
 		c := &candidates[i]
@@ -90,9 +109,6 @@ func (d *Directional) classify() []classFit {
 		}
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].score > out[j].score })
-	if out[0].pattern != PatternRays {
-		out[0].axis = d.fitAxis(out[0].best)
-	}
 	return out
 }
 

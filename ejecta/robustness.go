@@ -84,7 +84,8 @@ func (e *Evidence) outcomeOf(c choice, m *Measurement, set Settings, in AlarmInp
 	test := d.testLike(bl, e.Coverage >= fullCoverage, in.Seed, *rays)
 	*rays = test.rays
 	if test.P < set.Alpha {
-		o.lead = &d.classify()[0]
+		lead := d.lead()
+		o.lead = &lead
 	}
 	return o
 }
