@@ -22,10 +22,10 @@ planted tell how often the tests claim something where nothing is: they should
 do so as often as their level says. Each half of them is judged with the null
 scale of the other half, so that none has fixed its own.
 
-At every crater of the catalogue it plants blankets of the size of its limits into
-draws of noise with the crater's own mask, cells and covariates, and counts how
-often they are found; the blanket that the crater may have plays no part. The
-craters named by --crater get that for all patterns and amplitudes.
+At every crater of the catalogue it plants blankets of the size of its limits
+into draws of noise with the crater's own mask, cells and covariates, and counts
+how often they are found; the blanket that the crater may have plays no part.
+The craters named by --crater get that for all patterns and amplitudes.
 
 It writes a directory, whole or not at all: completeness.csv, calibration.csv,
 both drawn in figures/, limits.csv, craters.csv when craters are named, and
