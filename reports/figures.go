@@ -53,8 +53,11 @@ func WriteFigure(dir string, f Figure, formats []string) error {
 	return writeFile(filepath.Join(dir, f.Name+".csv"), f.WriteData)
 }
 
-// writeFigures writes the figures of the survey and of its best targets.
-func writeFigures(dir string, s *Survey, opt Options) error {
+// WriteFigures writes the figures of the survey and of its best targets into the
+// figures directory of dir. It may run beside [Write] without figures: neither
+// changes the survey.
+func WriteFigures(dir string, s *Survey, opt Options) error {
+	dir = filepath.Join(dir, "figures")
 	list := SurveyFigures(s)
 	for _, t := range s.topTargets(opt.sheetTop(len(s.Targets))) {
 		list = append(list, CraterFigures(s, t.CraterIndex)...)

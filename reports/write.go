@@ -21,7 +21,7 @@ func Write(dir string, s *Survey, opt Options) error {
 		}
 	}
 	if !opt.NoFigures {
-		return writeFigures(filepath.Join(dir, "figures"), s, opt)
+		return WriteFigures(dir, s, opt)
 	}
 	return nil
 }

@@ -171,17 +171,23 @@ func (a *app) writeResult(ctx context.Context, dir string, sv *surveyFile, s *re
 	return writeReports(ctx, dir, s, sv.reportOptions())
 }
 
-// writeReports writes what people read and what rimcast itself reads again.
+// writeReports writes what people read and what rimcast itself reads again, all
+// at once: nothing of it changes the survey.
 func writeReports(ctx context.Context, dir string, s *reports.Survey, opt reports.Options) error {
-	for _, step := range []func() error{
-		func() error { return reports.Write(dir, s, opt) },
+	tables := opt
+	tables.NoFigures = true
+	steps := []func() error{
+		func() error { return reports.Write(dir, s, tables) },
+		func() error { return reports.WriteFigures(dir, s, opt) },
 		func() error { return writeVector(dir, s, opt) },
 		func() error { return writeSaved(dir, s) },
-	} {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		if err := step(); err != nil {
+	}
+	faults := make([]error, len(steps))
+	if err := parallel(len(steps), len(steps), func(i int) { faults[i] = steps[i]() }); err != nil {
+		return err
+	}
+	for _, err := range faults {
+		if err != nil {
 			return outputFault(err)
 		}
 	}
