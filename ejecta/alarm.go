@@ -18,6 +18,7 @@ type AlarmInputs struct {
 	TrackAzimuth  float64 // degrees, NaN without such a layer
 	StripLayer    bool    // the survey has one
 	Seed          uint64
+	Nulls         *NullClaims // what ground without a crater claims; nil unknown
 }
 
 // Limits of the alarms.
@@ -60,6 +61,8 @@ func (e *Evidence) Alarms(m *Measurement, set Settings, in AlarmInputs) []Alarm 
 		e.oneStripAlarmOf(m, set, in),
 		contact,
 		e.deficitAlarmOf(m),
+		e.textureAlarmOf(m, set, in),
+		commonAlarmOf(m, set, in),
 	}
 	return append(list, e.covariateAlarms(m, set, in)...)
 }

@@ -60,6 +60,8 @@ var asks = map[string]string{
 	"radius_uncertain":     "an image that gives the radius to 5 %",
 	"radius_mismatch":      "the radius of the body in which the map was made, from its producer",
 	"rim_elliptical":       "the outline of the rim, so that range is counted from it",
+	textureAlarm:           "a map of the units of the ground, or a quantity in which the ground is even",
+	commonAlarm:            "a quantity in which the ground without craters makes no directions, or more null positions",
 	contactAlarm:           "a map of the units of the ground, or albedo, so that the boundary is fitted",
 	deficitAlarm:           "the ground on the poor side, out to the far field: is it another unit?",
 	"noise_nonuniform":     "an observation with its error map, or a longer one of this ground",

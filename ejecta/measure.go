@@ -14,8 +14,9 @@ type Measurement struct {
 	Blanket   Blanket
 	Classes   []classFit
 
-	beside []contact // boundaries of the ground that the direction stands beside
-	rays   rayNull
+	rays    rayNull
+	beside  []contact // boundaries of the ground that the direction stands beside
+	groundP float64   // p of the direction at the unevenness of the ground; NaN until that is known
 }
 
 func (e *Evidence) neighbourColumns() []int {
@@ -39,7 +40,7 @@ func (e *Evidence) nuisance(set Settings) []int {
 // class (1 when unknown); seed fixes the simulated nulls of the ray test.
 func (e *Evidence) Measure(set Settings, scale float64, seed uint64) Measurement {
 	set = set.WithDefaults()
-	m := Measurement{Finding: e.blank(), Blanket: missingBlanket(), Omnibus: math.NaN()}
+	m := Measurement{Finding: e.blank(), Blanket: missingBlanket(), Omnibus: math.NaN(), groundP: math.NaN()}
 	if e.Gram == nil {
 		return m
 	}

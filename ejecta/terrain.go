@@ -11,13 +11,15 @@ import (
 // such ground does not fall off with range and goes on through the far field.
 
 // contact is a straight boundary between two levels of ground: beyond the line
-// at a distance from the centre, square to an azimuth, the level is higher.
+// at a distance from the centre, square to an azimuth, the level is higher. Or it
+// is a spot.
 type contact struct {
 	azimuth, offset float64 // degrees, crater radii
+	size            float64 // of a spot there, crater radii; 0 for a line
 }
 
 // contacts is the bank of boundaries that are tried.
-var contacts = contactBank([]float64{0, 1, 2, 3.5}, 24)
+var contacts = append(contactBank([]float64{0, 1, 2, 3.5}, 24), spotBank(24)...)
 
 func contactBank(offsets []float64, directions int) (out []contact) {
 	for _, d := range offsets {
@@ -26,7 +28,7 @@ func contactBank(offsets []float64, directions int) (out []contact) {
 			n /= 2 // a line through the centre is its own opposite
 		}
 		for i := range n {
-			out = append(out, contact{360 * float64(i) / float64(directions), d})
+			out = append(out, contact{360 * float64(i) / float64(directions), d, 0})
 		}
 	}
 	return out
@@ -37,6 +39,12 @@ func contactBank(offsets []float64, directions int) (out []contact) {
 func paintContacts(c *Cells, list []contact) []float64 {
 	out := make([]float64, c.N*len(list))
 	for j, k := range list {
+		if k.spot() {
+			for i := range c.N {
+				out[i*len(list)+j] = c.paintSpot(i, k)
+			}
+			continue
+		}
 		sin, cos := math.Sincos(k.azimuth * math.Pi / 180)
 		for i := range c.N {
 			s, t := math.Sincos(c.Az[i])
@@ -161,14 +169,14 @@ func (e *Evidence) placeContacts(m *Measurement, set Settings, in AlarmInputs) (
 	variance, nuisance := e.Variance*in.NullScale, e.nuisance(set)
 	t.setDirection(m.Direction)
 	for range maxContacts {
-		rough, chi := e.bestContact(t.found, contacts, nuisance, variance)
-		if !(chi-contactPrice > math.Max(t.best.score, 0)) {
+		rough, gain := e.bestContact(t.found, contacts, nuisance, variance)
+		if !(gain > math.Max(t.best.score, 0)) {
 			t.whole = true
 			break
 		}
 		fine, better := e.bestContact(t.found, rough.near(), nuisance, variance)
 		t.found = append(t.found, fine)
-		t.score += math.Max(chi, better) - contactPrice
+		t.score += math.Max(gain, better)
 		cut := e.ground.widened(e.Gram, paintContacts(e.ground.cells, t.found))
 		t.setDirection(e.directionBeside(cut, m, set, in))
 	}
@@ -177,38 +185,43 @@ func (e *Evidence) placeContacts(m *Measurement, set Settings, in AlarmInputs) (
 
 // near lists the contact and others less than a step of the bank away.
 func (k contact) near() (out []contact) {
+	if k.spot() {
+		return k.nearSpots()
+	}
 	for turn := -7.5; turn <= 7.5; turn += 2.5 {
 		for move := -0.6; move < 0.7; move += 0.2 {
-			out = append(out, contact{k.azimuth + turn, k.offset + move})
+			out = append(out, contact{k.azimuth + turn, k.offset + move, 0})
 		}
 	}
 	return out
 }
 
-// bestContact is the one of a bank that explains most beside those found.
+// bestContact is the one of a bank that explains most beside those found, less
+// its price.
 func (e *Evidence) bestContact(found, bank []contact, nuisance []int, variance float64) (contact, float64) {
 	g := e.ground.widened(e.Gram, paintContacts(e.ground.cells, slices.Concat(found, bank)))
 	first := e.Gram.P + len(found)
 	sw := directionSweep(g, append(span(e.Gram.P, first), nuisance...))
-	col, chi := bestColumn(g, sw, first, variance)
+	col, gain := bestColumn(g, sw, first, variance, func(c int) float64 { return bank[c-first].price() })
 	if col < first {
 		return contact{}, 0
 	}
-	return bank[col-first], chi
+	return bank[col-first], gain
 }
 
-// bestColumn is the column, from first on, that takes most from the value.
-func bestColumn(g, sw *Gram, first int, variance float64) (col int, chi float64) {
+// bestColumn is the column, from first on, that takes most from the value, in
+// chi-square less its price.
+func bestColumn(g, sw *Gram, first int, variance float64, price func(int) float64) (col int, gain float64) {
 	for c := first; c < g.P; c++ {
 		left := sw.at(c, c)
 		if !(left > contactShare*g.at(c, c)) {
 			continue
 		}
-		if s := sw.at(c, colValue); s*s/left > chi*variance {
-			col, chi = c, s*s/left/variance
+		if s := sw.at(c, colValue); s*s/left/variance-price(c) > gain {
+			col, gain = c, s*s/left/variance-price(c)
 		}
 	}
-	return col, chi
+	return col, gain
 }
 
 // directionBeside is the directional content with the columns of a widened
@@ -258,7 +271,7 @@ func (e *Evidence) adopt(m *Measurement, t *terrain, alpha float64) {
 
 // alongTrack reports whether the plainest boundary runs along an axis.
 func (t *terrain) alongTrack(track float64) bool {
-	return len(t.found) > 0 && math.Abs(math.Remainder(t.found[0].azimuth+90-track, 180)) < axisLimit
+	return len(t.found) > 0 && !t.found[0].spot() && math.Abs(math.Remainder(t.found[0].azimuth+90-track, 180)) < axisLimit
 }
 
 // words names a fit with its direction.
@@ -274,8 +287,13 @@ func (t *terrain) words() string {
 		return "levels of the ground that differ by azimuth and do not fall off"
 	}
 	plural := "boundary of the ground,"
-	if len(t.found) > 1 {
-		plural = "boundaries of the ground, the plainest"
+	switch {
+	case t.found[0].spot() && len(t.found) == 1:
+		plural = "spot of the ground,"
+	case t.found[0].spot():
+		plural = "boundaries and spots of the ground, the plainest a spot"
+	case len(t.found) > 1:
+		plural = "boundaries and spots of the ground, the plainest"
 	}
 	return fmt.Sprintf("%d %s %.1f radii from the centre at %.0f degrees,",
 		len(t.found), plural, math.Abs(t.found[0].offset), t.found[0].bearing())

@@ -56,7 +56,7 @@ func blanketField(b testblanket.Blanket) func(rho, az float64) float64 {
 // beside it, between the azimuths of the bank as on them.
 func TestContactIsCalledOne(t *testing.T) {
 	found := 0
-	for _, c := range []contact{{40, 0}, {98, 0.5}, {150, 1}, {203, 1.4}, {301, 2}} {
+	for _, c := range []contact{{40, 0, 0}, {98, 0.5, 0}, {150, 1, 0}, {203, 1.4, 0}, {301, 2, 0}} {
 		for seed := range uint64(3) {
 			e, m := planted(seed, boundary(c.azimuth, c.offset, 2))
 			if !m.Finding.Pattern.Directional() {

@@ -202,7 +202,7 @@ func TestSchemaCoversEveryColumn(t *testing.T) {
 }
 
 func TestExplainKnowsEveryWord(t *testing.T) {
-	alarms := strings.Fields("axis_near_sun axis_near_track seam_step neighbour_overlap changed_by_neighbour coverage_can_fake below_background one_strip radius_uncertain other_covariate centre_uncertain radius_mismatch rim_elliptical terrain_contact noise_nonuniform null_scale clipped_at_zero spike_values unit_implausible smoothed_input special_values_undeclared thermal illumination albedo not_separable background_short near_duplicate gap_probable")
+	alarms := strings.Fields("axis_near_sun axis_near_track seam_step neighbour_overlap changed_by_neighbour coverage_can_fake below_background one_strip radius_uncertain other_covariate centre_uncertain radius_mismatch rim_elliptical terrain_contact uneven_ground common_direction noise_nonuniform null_scale clipped_at_zero spike_values unit_implausible smoothed_input special_values_undeclared thermal illumination albedo not_separable background_short near_duplicate gap_probable")
 	statuses := strings.Fields("ok radial_only not_testable too_small too_large not_covered low_coverage no_background no_variance unreadable refused")
 	patterns := strings.Fields("none symmetric one-sided bilateral rays gap")
 	for _, term := range slices.Concat(alarms, statuses, patterns) {

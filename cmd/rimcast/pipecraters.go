@@ -178,7 +178,7 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 		NullScale: scale, Noise: site.Noise, SigmaCentre: c.SigmaCentre / c.Radius, SigmaRadius: c.SigmaRadius / c.Radius,
 		RimAxes: [2]float64{c.SemiMajor, c.SemiMinor}, RimAzimuth: c.RimAzimuth,
 		NearDuplicate: p.duplicated(i), Seed: p.seedOf(c.ID),
-		SunAzimuth: b.sunOf(species, c.Centre), TrackAzimuth: b.track, StripLayer: b.strips != nil,
+		SunAzimuth: b.sunOf(species, c.Centre), TrackAzimuth: b.track, StripLayer: b.strips != nil, Nulls: p.claims[species],
 	}
 	alarms := append(e.Alarms(&m, set, in), p.mapAlarms[species]...)
 	f := m.Finding

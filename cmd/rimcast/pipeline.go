@@ -37,6 +37,7 @@ type pipeline struct {
 	findings  []ejecta.Finding         // crater-major
 	evidence  []ejecta.SpeciesEvidence // like findings
 	scales    map[scaleKey]*nullScale
+	claims    []*ejecta.NullClaims      // by species: directions at null positions
 	mapAlarms [][]ejecta.Alarm          // by species
 	slopes    []map[string]ejecta.Slope // by species: of covariates, by name
 	notes     []string

@@ -76,6 +76,7 @@ type nullResult struct {
 	scores   []float64
 	epoch    []float64 // of the blanket and the harmonics on the ground common to all times of day
 	evidence *ejecta.Evidence
+	claim    float64 // p of a direction that no alarm of the ground explains; NaN without one
 }
 
 // measureNulls places and measures the null positions.
@@ -92,7 +93,10 @@ func (p *pipeline) measureNulls(ctx context.Context) error {
 	for _, s := range p.scales {
 		s.settle()
 	}
-	return p.nullPs()
+	if err := p.nullPs(); err != nil {
+		return err
+	}
+	return p.claimNulls(ctx)
 }
 
 // nullAt measures a null position. One that cannot be read is left out.
