@@ -107,6 +107,9 @@ func holds(pieces []Interval, at, period float64) float64 {
 // the craters whose class was found right. 4.3 is roughly the score at which an
 // oracle finds nine in ten. -axis.draws 2000 gives shares good to a hundredth.
 func TestAxisIntervals(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a long simulation")
+	}
 	var weak axisTally
 	seed := uint64(0)
 	for _, noise := range []string{"white", "exp5"} {

@@ -27,6 +27,9 @@ func TestRankCut(t *testing.T) {
 // Both intervals hold the true mean difference as often as they say, whether or
 // not the pairs differ among themselves, also with few pairs and unequal errors.
 func TestPairedMeanCovers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a long simulation")
+	}
 	const n = 900
 	for _, c := range []struct {
 		pairs   int

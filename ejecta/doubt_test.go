@@ -73,6 +73,9 @@ func discoveries(findings []Finding, truth []bool) (false_, found float64) {
 // let a fifth of false ones in where a tenth is asked for; the null of the craters
 // themselves holds the tenth, at the price of a few of the faintest.
 func TestWrongScaleFallsBack(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a long simulation")
+	}
 	rng := rand.New(rand.NewPCG(4, 4))
 	const catalogues = 40
 	var plain, safe, found, right, rightFound float64

@@ -25,6 +25,9 @@ func farthest(f Finding) float64 {
 // envelope leaves that part out, and all sectors keep within it about 95 times
 // in 100.
 func TestEnvelopeHoldsItsPromise(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a long simulation")
+	}
 	recipe := testblanket.Noise{Length: 5}
 	model := KnownNoise(recipe.Covariance, 140)
 	inside, sites := 0, 0

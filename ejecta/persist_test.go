@@ -56,6 +56,9 @@ func nullPlaces(rng *rand.Rand, places, epochs int, r float64) [][][]float64 {
 // there is none, whether or not the epochs share noise, with correlations
 // estimated afresh at a survey's null positions for every three craters.
 func TestPersistenceSize(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a long simulation")
+	}
 	const surveys, craters, se = 1200, 3, 5.0
 	for _, c := range []struct {
 		epochs, places int
@@ -268,6 +271,9 @@ func TestEpochAxis(t *testing.T) {
 // One direction at all epochs is rejected as often as the level says, with and
 // without shared noise.
 func TestEpochAxisSize(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a long simulation")
+	}
 	const n, se, alpha = 1500, 5.0, 0.05
 	for _, r := range []float64{0, 0.7} {
 		rng := rand.New(rand.NewPCG(3, 9))

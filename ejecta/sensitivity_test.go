@@ -30,6 +30,9 @@ func whiteNoise(lag int) *Noise {
 
 // Injecting the analytic limits finds what they promise: half, and 95 in 100.
 func TestLimitsByInjection(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a long simulation")
+	}
 	base := benchSite(4, 1)
 	base.Noise = whiteNoise(80)
 	rng := rand.New(rand.NewPCG(11, 12))

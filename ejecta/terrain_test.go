@@ -55,6 +55,9 @@ func blanketField(b testblanket.Blanket) func(rho, az float64) float64 {
 // Every boundary that makes a direction is called one, through the centre or
 // beside it, between the azimuths of the bank as on them.
 func TestContactIsCalledOne(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a long simulation")
+	}
 	found := 0
 	for _, c := range []contact{{40, 0, 0}, {98, 0.5, 0}, {150, 1, 0}, {203, 1.4, 0}, {301, 2, 0}} {
 		for seed := range uint64(3) {
