@@ -61,16 +61,21 @@ func setLocal(findings []Finding, p []float64, from, step int, field func(*Findi
 // CorrectContrasts sets the q values of the contrasts and returns how many
 // tests there were.
 func CorrectContrasts(c []Contrast) int {
-	p := make([]float64, len(c))
-	n := 0
-	for i := range c {
-		p[i] = c[i].P
-		if p[i] == p[i] {
+	return correct(c, func(c *Contrast) (p, q *float64) { return &c.P, &c.Q })
+}
+
+// correct sets the q values of a list of tests and returns how many have a p.
+func correct[T any](list []T, of func(*T) (p, q *float64)) (n int) {
+	ps := make([]float64, len(list))
+	for i := range list {
+		p, _ := of(&list[i])
+		if ps[i] = *p; ps[i] == ps[i] {
 			n++
 		}
 	}
-	for i, q := range QValues(p) {
-		c[i].Q = q
+	for i, v := range QValues(ps) {
+		_, q := of(&list[i])
+		*q = v
 	}
 	return n
 }

@@ -168,16 +168,5 @@ func (p *Persistence) look(list []*EpochFinding, alpha float64) (gone bool) {
 
 // CorrectPersistence sets the q values and returns how many tests there were.
 func CorrectPersistence(list []Persistence) int {
-	v := make([]float64, len(list))
-	n := 0
-	for i := range list {
-		v[i] = list[i].P
-		if v[i] == v[i] {
-			n++
-		}
-	}
-	for i, q := range QValues(v) {
-		list[i].Q = q
-	}
-	return n
+	return correct(list, func(p *Persistence) (*float64, *float64) { return &p.P, &p.Q })
 }

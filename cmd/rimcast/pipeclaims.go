@@ -47,15 +47,7 @@ func (p *pipeline) hasDirection(r nullResult) bool {
 // claimAt asks a null position for a direction that its ground does not explain.
 func (p *pipeline) claimAt(g *group, b *siteBuilder, job raster.Job, patch *raster.Patch, fault error) {
 	n := &p.nulls[job.ID]
-	if fault != nil || patch.Len() == 0 {
-		return
-	}
-	sites, err := b.build(n.place, patch)
-	if err != nil {
-		return
-	}
-	set := p.set
-	set.Outer = n.outer
+	sites, set := p.nullSites(n, b, patch, fault)
 	for k, s := range sites {
 		species := g.species[k]
 		if r := &n.result[species]; p.hasDirection(*r) {

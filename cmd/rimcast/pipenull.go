@@ -102,19 +102,26 @@ func (p *pipeline) measureNulls(ctx context.Context) error {
 // nullAt measures a null position. One that cannot be read is left out.
 func (p *pipeline) nullAt(g *group, b *siteBuilder, job raster.Job, patch *raster.Patch, fault error) {
 	n := &p.nulls[job.ID]
-	if fault != nil || patch.Len() == 0 {
-		return
-	}
-	sites, err := b.build(n.place, patch)
-	if err != nil {
-		return
-	}
-	set := p.set
-	set.Outer = n.outer
+	sites, set := p.nullSites(n, b, patch, fault)
 	for k, s := range sites {
 		n.result[g.species[k]] = measureNull(s, set)
 		b.nullEpoch(g.species[k], s, set, &n.result[g.species[k]])
 	}
+}
+
+// nullSites is a null position on the species of a group, with its settings;
+// none when it cannot be read.
+func (p *pipeline) nullSites(n *nullSite, b *siteBuilder, patch *raster.Patch, fault error) ([]ejecta.Site, ejecta.Settings) {
+	set := p.set
+	set.Outer = n.outer
+	if fault != nil || patch.Len() == 0 {
+		return nil, set
+	}
+	sites, err := b.build(n.place, patch)
+	if err != nil {
+		return nil, set
+	}
+	return sites, set
 }
 
 func (p *pipeline) nullJobs() []raster.Job {

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"rimcast/geom"
 	"rimcast/reports"
@@ -157,10 +158,13 @@ func (at windowPlaces) text(record []string, name string) string {
 
 func (at windowPlaces) window(record []string) (id string, w reports.Window, err error) {
 	id = reports.OriginalText(at.text(record, "crater_id"))
-	if id == "" {
-		return "", w, errors.New("there is no crater_id")
-	}
 	w.From, w.To = at.text(record, "from"), at.text(record, "to")
+	switch {
+	case id == "":
+		return "", w, errors.New("there is no crater_id")
+	case !utf8.ValidString(id + w.From + w.To):
+		return "", w, errors.New("the text is not UTF-8; save the table as UTF-8")
+	}
 	var e1, e2, e3 error
 	w.MinIncidence, e1 = at.number(record, "min_incidence", 180)
 	w.MaxIncidence, e2 = at.number(record, "max_incidence", 180)

@@ -20,6 +20,12 @@ func TestWithinLon(t *testing.T) {
 	}
 }
 
+func TestWindowsAreText(t *testing.T) {
+	if _, err := readWindows(strings.NewReader("crater_id,from\nA,\xff\xfe\n")); err == nil || !strings.Contains(err.Error(), "UTF-8") {
+		t.Errorf("bytes that are no text: %v", err)
+	}
+}
+
 func FuzzReadWindows(f *testing.F) {
 	f.Add("crater_id,from,to,min_incidence,max_incidence,local_time\nA,1,2,10,20,9\nA,,,,,\n")
 	f.Add("\ufeffcrater_id,local_time\n'=x,24\n")
