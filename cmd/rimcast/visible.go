@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -116,9 +117,12 @@ func readWindows(r io.Reader) (map[string][]reports.Window, error) {
 			return nil, err
 		}
 		id, w, err := at.window(record)
-		if err != nil || n == maxWindows {
-			line, _ := in.FieldPos(0)
-			return nil, errors.Join(err, fmt.Errorf("line %d cannot be used", line))
+		line, _ := in.FieldPos(0)
+		if err != nil {
+			return nil, fmt.Errorf("line %d: %w", line, err)
+		}
+		if n == maxWindows {
+			return nil, fmt.Errorf("line %d: a table of visibility has at most %d rows", line, maxWindows)
 		}
 		out[id] = append(out[id], w)
 	}
@@ -170,9 +174,9 @@ func (at windowPlaces) window(record []string) (id string, w reports.Window, err
 	w.MaxIncidence, e2 = at.number(record, "max_incidence", 180)
 	w.LocalTime, e3 = at.number(record, "local_time", 24)
 	if w.MinIncidence > w.MaxIncidence {
-		e1 = errors.Join(e1, errors.New("min_incidence is above max_incidence"))
+		e1 = cmp.Or(e1, errors.New("min_incidence is above max_incidence"))
 	}
-	return id, w, errors.Join(e1, e2, e3)
+	return id, w, cmp.Or(e1, e2, e3)
 }
 
 // number is a cell from 0 to most; NaN when it is empty.
