@@ -65,7 +65,7 @@ func lookupCRS(text string) (*crs, error) {
 	var j journal
 	sr, err := godal.NewSpatialRef(strings.TrimSpace(text), godal.ErrLogger(j.handle))
 	if err != nil {
-		return nil, fmt.Errorf("CRS %q is not known here: %w", text, err)
+		return nil, fmt.Errorf("CRS %q is not known here: %s", text, reason(err))
 	}
 	defer sr.Close()
 	return crsFromRef(sr)
@@ -75,7 +75,7 @@ func crsFromRef(sr *godal.SpatialRef) (*crs, error) {
 	var j journal
 	wkt, err := sr.WKT(godal.ErrLogger(j.handle))
 	if err != nil {
-		return nil, fmt.Errorf("CRS has no well-known text: %w", err)
+		return nil, fmt.Errorf("CRS has no well-known text: %s", reason(err))
 	}
 	if strings.TrimSpace(wkt) == "" {
 		return nil, errors.New("CRS is empty")

@@ -1,6 +1,7 @@
 package raster
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 )
@@ -67,19 +68,16 @@ func (e *Error) Error() string {
 	if b.Len() > 0 {
 		b.WriteString(": ")
 	}
-	b.WriteString(redact(e.Problem))
+	b.WriteString(clipped(redact(e.Problem), maxProblem))
 	if e.Remedy != "" {
 		fmt.Fprintf(&b, "; %s", e.Remedy)
 	}
 	return b.String()
 }
 
-// firstLine is the first thing that GDAL says of a fault: it repeats one over
-// several lines, from the cause outwards.
-func firstLine(err error) string {
-	line, _, _ := strings.Cut(err.Error(), "\n")
-	return line
-}
+// maxProblem bounds what an error says, in bytes: names of bands and reference
+// systems come from files.
+const maxProblem = 2000
 
 func refused(file, remedy, format string, args ...any) *Error {
 	return &Error{File: file, Kind: Refused, Remedy: remedy, Problem: fmt.Sprintf(format, args...)}
@@ -88,7 +86,7 @@ func refused(file, remedy, format string, args ...any) *Error {
 // unreadable is the error for a file that cannot be opened, with the advice
 // that fits the reason.
 func unreadable(file string, cause error) *Error {
-	e := corrupt(file, fmt.Errorf("cannot be read as a raster: %w", cause))
+	e := corrupt(file, errors.New("cannot be read as a raster: "+reason(cause)))
 	text := strings.ToLower(cause.Error())
 	switch {
 	case isWeb(file):

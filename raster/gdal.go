@@ -41,6 +41,7 @@ func setenvDefault(key, value string) {
 // journal collects what GDAL says during calls on one file. Warnings become
 // notes; failures become errors.
 type journal struct {
+	path     string // of the file, which GDAL repeats
 	mu       sync.Mutex
 	notes    []string
 	strict   bool // a warning about damaged data is a failure
@@ -62,9 +63,9 @@ func (j *journal) handle(ec godal.ErrorCategory, _ int, msg string) error {
 	defer j.mu.Unlock()
 	if ec >= godal.CE_Failure || (j.strict && damage.MatchString(msg)) {
 		j.lastFail = msg
-		return errors.New(redact(msg))
+		return errors.New(gdalWords(j.path, msg))
 	}
-	j.note("GDAL: " + redact(msg))
+	j.note("GDAL: " + gdalWords(j.path, msg))
 	return nil
 }
 
@@ -165,6 +166,7 @@ func xmlText(path string) string {
 // statistics, masks) visible.
 func openDataset(path string, j *journal) (*godal.Dataset, error) {
 	setup()
+	j.path = path
 	opts := []godal.OpenOption{godal.RasterOnly(), godal.SiblingFiles(), godal.ErrLogger(j.handle)}
 	if isWeb(path) {
 		// Some forty names of files that may stand beside it, one request each.

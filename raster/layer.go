@@ -63,7 +63,7 @@ func (l *Layer) Clone() (*Layer, error) {
 	c := &Layer{spec: l.spec, grid: l.grid, info: l.info, rule: l.rule, scale: l.scale, off: l.off, j: &journal{strict: true}}
 	ds, err := openDataset(l.spec.Path, c.j)
 	if err != nil {
-		return nil, corrupt(l.spec.Path, err)
+		return nil, corrupt(l.spec.Path, because(err))
 	}
 	if err := c.attach(ds); err != nil {
 		ds.Close()
@@ -183,7 +183,7 @@ func (l *Layer) readInside(x, y, w, h int, dst []float32, stride int) error {
 func (l *Layer) readMasked(x, y, w, h int, dst []float32, stride int) error {
 	l.mbuf = sized(l.mbuf, w*h)
 	if err := l.mask.Read(x, y, l.mbuf, w, h, godal.ErrLogger(l.j.handle)); err != nil {
-		return l.damaged(x, y, w, h, fmt.Errorf("mask: %w", err))
+		return l.damaged(x, y, w, h, fmt.Errorf("mask: %s", reason(err)))
 	}
 	nan := float32(math.NaN())
 	for r := 0; r < h; r++ {
@@ -228,7 +228,7 @@ func dropHuge(row []float32) {
 
 // damaged looks for the block that cannot be read.
 func (l *Layer) damaged(x, y, w, h int, cause error) error {
-	e := &Error{File: l.spec.Path, Band: l.info.Band, Window: Window{x, y, w, h}, Problem: firstLine(cause), Kind: Corrupt,
+	e := &Error{File: l.spec.Path, Band: l.info.Band, Window: Window{x, y, w, h}, Problem: reason(cause), Kind: Corrupt,
 		Remedy: "check the copy of the file against its checksum; craters away from this place are not affected"}
 	bw, bh := l.info.BlockWidth, l.info.BlockHeight
 	if isWeb(l.spec.Path) || bw <= 0 || bh <= 0 || int64(bw)*int64(bh) > MaxPatch {
@@ -239,7 +239,7 @@ func (l *Layer) damaged(x, y, w, h int, cause error) error {
 		for bx := x / bw; bx <= (x+w-1)/bw; bx++ {
 			n, m := min(bw, l.grid.Width-bx*bw), min(bh, l.grid.Height-by*bh)
 			if err := l.band.Read(bx*bw, by*bh, buf, n, m, godal.ErrLogger(l.j.handle)); err != nil {
-				e.Tile, e.Problem = fmt.Sprintf("block column %d, row %d", bx, by), firstLine(err)
+				e.Tile, e.Problem = fmt.Sprintf("block column %d, row %d", bx, by), reason(err)
 				return e
 			}
 		}

@@ -41,22 +41,22 @@ func (p *library) open() (*transforms, error) {
 	}
 	src, err := godal.NewSpatialRef(base, godal.ErrLogger(j.handle))
 	if err != nil {
-		return nil, fmt.Errorf("%w: %w", errProjection, err)
+		return nil, fmt.Errorf("%w: %s", errProjection, reason(err))
 	}
 	defer src.Close()
 	dst, err := godal.NewSpatialRef(p.c.wkt, godal.ErrLogger(j.handle))
 	if err != nil {
-		return nil, fmt.Errorf("%w: %w", errProjection, err)
+		return nil, fmt.Errorf("%w: %s", errProjection, reason(err))
 	}
 	defer dst.Close()
 	fwd, err := godal.NewTransform(src, dst, godal.ErrLogger(j.handle))
 	if err != nil {
-		return nil, fmt.Errorf("%w: %w", errProjection, err)
+		return nil, fmt.Errorf("%w: %s", errProjection, reason(err))
 	}
 	inv, err := godal.NewTransform(dst, src, godal.ErrLogger(j.handle))
 	if err != nil {
 		fwd.Close()
-		return nil, fmt.Errorf("%w: %w", errProjection, err)
+		return nil, fmt.Errorf("%w: %s", errProjection, reason(err))
 	}
 	return &transforms{fwd, inv}, nil
 }

@@ -122,7 +122,7 @@ func checkSource(path, at, source string) (string, error) {
 }
 
 // quoted shortens a name of a stranger for a message.
-func quoted(s string) string { return "\"" + clipped(redact(s), 80) + "\"" }
+func quoted(s string) string { return "\"" + clipped(printable(redact(s)), 80) + "\"" }
 
 func clipped(s string, n int) string {
 	if len(s) > n {
