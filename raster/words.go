@@ -32,7 +32,7 @@ var gdalSays = []struct {
 	{regexp.MustCompile(`(?i)(?:TIFFReadEncoded\w+|TIFFReadScanline)\(\) failed`), "the block cannot be decoded"},
 	{regexp.MustCompile(`(?i)^Can ?not read TIFF directory|^Failed to read directory|^Error fetching directory`), "its directory cannot be read: it is cut off or damaged"},
 	{regexp.MustCompile(`(?i)not recognized as (?:a supported file format|being in a supported|a supported dataset)`), "it is in no format that GDAL reads"},
-	{regexp.MustCompile(`(?i)^Cannot open TIFF file due to missing codec (?:of code )?(\S*?)\.?$`), "nothing here decompresses its scheme $1"},
+	{regexp.MustCompile(`(?i)^Cannot open TIFF file due to missing codec (?:of code )?(\S*?)\.?$`), "nothing here knows its compression $1"},
 	{regexp.MustCompile(`(?i)^(?:Decoding error|LZW|inflate|Not enough data)[^;]*`), "compressed data are damaged: $0"},
 	{regexp.MustCompile(`(?i)\bhSRS\b.*NULL`), "there is no CRS"},
 }

@@ -17,7 +17,7 @@ func TestGDALWords(t *testing.T) {
 		"`/maps/water.tif' not recognized as a supported file format.":                                        "it is in no format that GDAL reads",
 		"ZIPDecode:Decoding error at scanline 0, incorrect header check":                                      "compressed data are damaged: Decoding error at scanline 0, incorrect header check",
 		"TIFFReadRawStrip1:Read error at scanline 4294967295; got 0 bytes, expected 32":                       "the file is cut off: got 0 bytes, expected 32",
-		"/maps/water.tif: Cannot open TIFF file due to missing codec of code 50999.":                                  "nothing here decompresses its scheme 50999",
+		"/maps/water.tif: Cannot open TIFF file due to missing codec of code 50999.":                                  "nothing here knows its compression 50999",
 		"a\x01b\nc": "a\uFFFDb c",
 	} {
 		if got := gdalWords(path, said); got != want {
