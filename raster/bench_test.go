@@ -2,6 +2,7 @@ package raster
 
 import (
 	"fmt"
+	"math"
 	"syscall"
 	"testing"
 
@@ -72,6 +73,63 @@ func BenchmarkKernel(b *testing.B) {
 			})
 		}
 	}
+}
+
+// noRows and givenRows are sources of a kernel alone: without layers, so that
+// ring and sector are found and nothing is summed, and of values at hand.
+type noRows struct{}
+
+func (noRows) row(*Patch, int, int, int) error { return nil }
+
+type givenRows [][]float32
+
+func (s givenRows) row(p *Patch, x, y, n int) error {
+	p.Values = sized(p.Values, len(s))
+	for l, v := range s {
+		at := (x&1023 + 131*y) & 0xffff
+		p.Values[l] = v[at : at+n]
+	}
+	return nil
+}
+
+// BenchmarkCells is the time for each pixel of finding ring and sector, and of
+// that with ten sums over three layers: number, area, three first and second
+// moments, three products.
+func BenchmarkCells(b *testing.B) {
+	grids := benchGrids(b)
+	values := make(givenRows, 3)
+	for l := range values {
+		values[l] = make([]float32, 1<<18)
+		for i := range values[l] {
+			values[l][i] = float32((i*7919+l*31)%977) * 0.25
+			if (i*104729+l)%97 == 0 {
+				values[l][i] = float32(math.NaN())
+			}
+		}
+	}
+	for _, name := range []string{"equirectangular", "stereographic", "sinusoidal", "ellipsoid"} {
+		g := grids[name]
+		for _, radius := range []float64{3, 10, 30, 100, 300} {
+			job := Job{Centre: geom.LonLat{Lon: 12.0123, Lat: -65.0321}, Reach: 8 * radius * 546 * g.Body.SemiMajor / moon.SemiMajor}
+			b.Run(fmt.Sprintf("%s/R=%gpx/cells", name, radius), func(b *testing.B) { benchmarkCells(b, &g, job, 0, noRows{}) })
+			b.Run(fmt.Sprintf("%s/R=%gpx/sums", name, radius), func(b *testing.B) { benchmarkCells(b, &g, job, 3, values) })
+		}
+	}
+}
+
+func benchmarkCells(b *testing.B, g *Grid, job Job, layers int, from rowSource) {
+	k, pixels := newCellKernel(testLayout(), layers), 0
+	if err := k.cellsOf(g, job, func(_, _ int, cells []uint16) { pixels += len(cells) }); err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	start := cpuTime()
+	for b.Loop() {
+		if err := k.crater(g, job, from); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(cpuTime()-start)/float64(b.N)/float64(pixels), "cpu-ns/px")
 }
 
 func BenchmarkFill(b *testing.B) {

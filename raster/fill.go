@@ -105,9 +105,26 @@ func (l *Layer) fillStrip(p *Patch, from, to, x, y, w, h int, dst []float32) err
 
 // fillBlocks reads w x h blocks of map pixels and averages each.
 func (l *Layer) fillBlocks(p *Patch, from, to, x, y, w, h int, dst, fraction []float32) error {
+	if err := l.sumBlocks(p, x, y, w, h); err != nil {
+		return err
+	}
+	dx, dy := p.col0-x, p.row0-y
+	for i := from; i < to; i++ {
+		at := (int(p.Y[i])+dy)*w + int(p.X[i]) + dx
+		dst[i], fraction[i] = l.blockMean(p, at, p.Column(i), p.Row(i))
+	}
+	return nil
+}
+
+// sumBlocks adds up w x h blocks of map pixels in the scratch of a patch.
+func (l *Layer) sumBlocks(p *Patch, x, y, w, h int) error {
 	p.s.sum, p.s.count = sized(p.s.sum, w*h), sized(p.s.count, w*h)
 	clear(p.s.sum)
 	clear(p.s.count)
+	if p.within {
+		p.s.square = sized(p.s.square, w*h)
+		clear(p.s.square)
+	}
 	period := l.grid.period()
 	for c := x; c < x+w; {
 		n, first, last := l.blockRun(c, x+w, p.Block, period)
@@ -116,18 +133,23 @@ func (l *Layer) fillBlocks(p *Patch, from, to, x, y, w, h int, dst, fraction []f
 		}
 		c += n
 	}
-	nan := float32(math.NaN())
-	dx, dy := p.col0-x, p.row0-y
-	for i := from; i < to; i++ {
-		at := (int(p.Y[i])+dy)*w + int(p.X[i]) + dx
-		k := p.s.count[at]
-		f := float32(k) / float32(l.blockHeight(p.Row(i), p.Block)*l.blockWidth(p.Column(i), p.Block, period))
-		dst[i], fraction[i] = nan, f
-		if f >= minValid {
-			dst[i] = float32(p.s.sum[at] / float64(k))
-		}
-	}
 	return nil
+}
+
+// blockMean is the mean and the valid share of a block that has been added up.
+func (l *Layer) blockMean(p *Patch, at, col, row int) (mean, share float32) {
+	k := p.s.count[at]
+	share = float32(k) / float32(l.blockHeight(row, p.Block)*l.blockWidth(col, p.Block, l.grid.period()))
+	if share >= minValid {
+		return float32(p.s.sum[at] / float64(k)), share
+	}
+	return float32(math.NaN()), share
+}
+
+// variance is that of n numbers with a sum and a sum of squares.
+func variance(sum, square float64, n int32) float32 {
+	mean := sum / float64(n)
+	return float32(math.Max(0, square/float64(n)-mean*mean))
 }
 
 // blockRun returns how many blocks from c to end lie in one copy of the map,
@@ -178,6 +200,18 @@ func (l *Layer) addBlocks(p *Patch, first, last, at, y, w, h int) error {
 				count[i>>p.Level]++
 			}
 		}
+		if p.within {
+			addSquares(p.s.square[to:], p.s.strip[r*cols:(r+1)*cols], p.Level)
+		}
 	}
 	return nil
+}
+
+// addSquares adds the squares of the valid values of a row to its blocks.
+func addSquares(square []float64, row []float32, level int) {
+	for i, v := range row {
+		if v == v {
+			square[i>>level] += float64(v) * float64(v)
+		}
+	}
 }

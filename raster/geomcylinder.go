@@ -13,27 +13,43 @@ import (
 // sin(dlam), north = sin(dphi) + 2 sin(phi0) cos(phi) S. Nothing cancels at
 // short range.
 func (g *Grid) cylinderPatch(b geom.Body, c *cylindrical, centre geom.LonLat, reach float64, p *Patch) error {
-	k := cylinderKernel{p: p, radius: b.SemiMajor, hmax: haversineOf(reach / b.SemiMajor)}
-	k.sin0, k.cos0 = sincosDeg(centre.Lat)
-	k.lat0 = centre.Lat
-	half := g.columnReach(centre, reach/b.SemiMajor)
-	k.columns(g, c, centre.Lon, half)
-	r0, r1 := g.rowReach(c, centre.Lat, reach/b.SemiMajor, p.Block)
-	if r1 < 0 || r0*p.Block >= g.Height || !g.columnsMeet(p.col0+k.first, k.n, p.Block) {
-		return nil
-	}
-	if n := float64(r1-r0+1) * float64(k.n) * math.Pi / 4; n > MaxPatch {
-		return tooLarge(reach, n)
+	k := cylinderKernel{p: p}
+	r0, r1, err := k.begin(g, b, c, centre, reach)
+	if err != nil || r0 > r1 {
+		return err
 	}
 	for row := r0; row <= r1; row++ {
-		if first, last, n := g.blockLatitudes(c, row, p.Block); n > 0 {
-			k.row(row, (first+last)/2, math.Abs(last-first)+math.Abs(g.Geo[5]/c.ky))
+		if lat, dlat, ok := g.rowLatitude(c, row, p.Block); ok {
+			k.row(row, lat, dlat)
 		}
 	}
 	if p.Len() > 0 {
 		p.boxes = append(p.boxes, span{p.col0 + int(k.minX), r0, p.col0 + int(k.maxX) + 1, r1 + 1, 0, p.Len()})
 	}
 	return nil
+}
+
+// begin tabulates the columns and returns the rows of a crater; none when the
+// map is not within reach.
+func (k *cylinderKernel) begin(g *Grid, b geom.Body, c *cylindrical, centre geom.LonLat, reach float64) (r0, r1 int, err error) {
+	k.radius, k.hmax, k.lat0 = b.SemiMajor, haversineOf(reach/b.SemiMajor), centre.Lat
+	k.sin0, k.cos0 = sincosDeg(centre.Lat)
+	k.columns(g, c, centre.Lon, g.columnReach(centre, reach/b.SemiMajor))
+	r0, r1 = g.rowReach(c, centre.Lat, reach/b.SemiMajor, k.p.Block)
+	if r1 < 0 || r0*k.p.Block >= g.Height || !g.columnsMeet(k.p.col0+k.first, k.n, k.p.Block) {
+		return 0, -1, nil
+	}
+	if n := float64(r1-r0+1) * float64(k.n) * math.Pi / 4; n > MaxPatch {
+		return 0, -1, tooLarge(reach, n)
+	}
+	return r0, r1, nil
+}
+
+// rowLatitude is the middle and the height of a row of blocks, degrees; false for
+// one that is not on the body.
+func (g *Grid) rowLatitude(c *cylindrical, row, block int) (lat, dlat float64, ok bool) {
+	first, last, n := g.blockLatitudes(c, row, block)
+	return (first + last) / 2, math.Abs(last-first) + math.Abs(g.Geo[5]/c.ky), n > 0
 }
 
 func haversineOf(angle float64) float64 {
@@ -138,18 +154,17 @@ func floorMod(a, n int) int {
 	return a
 }
 
-// row appends the pixels of one row within reach.
-func (k *cylinderKernel) row(row int, lat, dlat float64) {
+// rowOf is what a row has, or false when no pixel of it is within reach.
+func (k *cylinderKernel) rowOf(lat, dlat float64) (r cylinderRow, ok bool) {
 	_, cp := sincosDeg(lat)
 	dphi := (lat - k.lat0) * degree
 	A := math.Sin(dphi / 2)
 	A *= A
 	B := cp * k.cos0
 	if A > k.hmax {
-		return
+		return r, false
 	}
 	lo, hi := k.span((k.hmax - A) / B)
-	D, C := math.Sin(dphi), 2*k.sin0*cp
 	// Exact area of the strip between two parallels, per radian of longitude;
 	// it ends at the pole.
 	south, north := math.Max(-90, lat-dlat/2), math.Min(90, lat+dlat/2)
@@ -160,23 +175,30 @@ func (k *cylinderKernel) row(row int, lat, dlat float64) {
 	for lo <= hi && A+B*k.S[hi] > k.hmax {
 		hi--
 	}
-	if lo > hi {
+	return cylinderRow{A, B, 2 * k.sin0 * cp, math.Sin(dphi), cp, strip, lo, hi}, lo <= hi
+}
+
+// row appends the pixels of one row within reach.
+func (k *cylinderKernel) row(row int, lat, dlat float64) {
+	c, ok := k.rowOf(lat, dlat)
+	if !ok {
 		return
 	}
+	lo, hi := c.lo, c.hi
 	k.minX, k.maxX = min(k.minX, int32(k.first+lo)), max(k.maxX, int32(k.first+hi))
 	r := k.p.extend(hi-lo+1, k.first+lo, row-k.p.row0)
 	S, sin, w := k.S[lo:hi+1], k.sin[lo:hi+1], k.w[lo:hi+1]
 	for i, s := range S {
-		r.h[i] = A + B*s
+		r.h[i] = c.A + c.B*s
 	}
 	ranges(r.h, k.radius, k.hmax)
 	if k.p.ranges {
 		return
 	}
 	for i, s := range S {
-		r.east[i] = cp * sin[i]
-		r.north[i] = D + C*s
-		r.area[i] = strip * w[i]
+		r.east[i] = c.E * sin[i]
+		r.north[i] = c.D + c.C*s
+		r.area[i] = c.strip * w[i]
 	}
 	r.finish()
 }

@@ -96,6 +96,10 @@ type generalKernel struct {
 	direct [][]pixelValue
 	dx, dy []float64 // of the pixels of one block
 	dok    []bool
+
+	cells *cellKernel // takes the pixels in place of the patch, unless nil
+	fault error       // of that
+	at    cellRun
 }
 
 type blockState int
@@ -115,6 +119,9 @@ func (k *generalKernel) box(b generalBox) {
 	}
 	k.b = b
 	from := k.p.Len()
+	if k.cells != nil {
+		k.p.boxes = append(k.p.boxes[:0], b.span)
+	}
 	k.nx, k.ny = (b.x1-b.x0+k.side-1)/k.side, (b.y1-b.y0+k.side-1)/k.side
 	k.nodes()
 	k.state = sized(k.state, k.nx)
@@ -124,6 +131,10 @@ func (k *generalKernel) box(b generalBox) {
 			k.judge(bx, by)
 		}
 		for row := by * k.side; row < (by+1)*k.side && b.y0+row < b.y1; row++ {
+			if k.cells != nil {
+				k.cellRow(by, row-by*k.side)
+				continue
+			}
 			for bx := 0; bx < k.nx; bx++ {
 				k.emit(bx, by, row-by*k.side)
 			}

@@ -29,30 +29,52 @@ func (p *stereographic) plane(x, y float64) (u, v float64) {
 // the sphere is a circle on the map.
 func (g *Grid) stereoPatch(b geom.Body, q *stereographic, centre geom.LonLat, reach float64, p *Patch) error {
 	k := newStereoKernel(b, q, centre, reach, p)
-	k.l = g.level(p.Level)
-	cx, cy, rad := k.circle(centre, reach/b.SemiMajor)
-	x, y := k.l.pixel(q.x0+q.scale*cx, q.y0+q.scale*cy)
-	rx, ry := math.Abs(q.scale*rad/k.l.Geo[1]), math.Abs(q.scale*rad/k.l.Geo[5])
-	if x+rx < -1 || y+ry < -1 || x-rx > float64(k.l.Width+1) || y-ry > float64(k.l.Height+1) {
-		return nil
+	f, err := k.frameOf(g, centre, reach)
+	if err != nil || f.r0 > f.r1 {
+		return err
 	}
-	if n := math.Pi * (rx + 1) * (ry + 1); n > MaxPatch {
-		return tooLarge(reach, n)
-	}
-	r0, r1 := int(math.Floor(y-ry-0.5)), int(math.Ceil(y+ry+0.5))
-	x0, x1 := int(math.Floor(x-rx-0.5)), int(math.Ceil(x+rx+0.5))
-	for row := r0; row <= r1; row++ {
-		t := (float64(row) + 0.5 - y) / ry
-		half := rx * math.Sqrt(math.Max(0, 1-t*t))
-		if math.Abs(t) > 1+1/ry {
-			continue
+	for row := f.r0; row <= f.r1; row++ {
+		if x0, x1, ok := f.columns(row); ok {
+			k.row(row, x0, x1)
 		}
-		k.row(row, int(math.Floor(x-half-1.5)), int(math.Ceil(x+half+1.5)))
 	}
 	if p.Len() > 0 {
-		p.boxes = append(p.boxes, span{x0 - 2, r0, x1 + 3, r1 + 1, 0, p.Len()})
+		p.boxes = append(p.boxes, span{f.x0 - 2, f.r0, f.x1 + 3, f.r1 + 1, 0, p.Len()})
 	}
 	return nil
+}
+
+// stereoFrame is the image of a cap in pixels of the level: its middle, half
+// axes, rows and columns.
+type stereoFrame struct {
+	x, y, rx, ry   float64
+	r0, r1, x0, x1 int
+}
+
+// frameOf finds where the cap lies; without rows when the map is not within
+// reach.
+func (k *stereoKernel) frameOf(g *Grid, centre geom.LonLat, reach float64) (f stereoFrame, err error) {
+	k.l = g.level(k.p.Level)
+	cx, cy, rad := k.circle(centre, reach/k.radius)
+	f.x, f.y = k.l.pixel(k.q.x0+k.q.scale*cx, k.q.y0+k.q.scale*cy)
+	f.rx, f.ry = math.Abs(k.q.scale*rad/k.l.Geo[1]), math.Abs(k.q.scale*rad/k.l.Geo[5])
+	f.r1 = -1
+	if f.x+f.rx < -1 || f.y+f.ry < -1 || f.x-f.rx > float64(k.l.Width+1) || f.y-f.ry > float64(k.l.Height+1) {
+		return f, nil
+	}
+	if n := math.Pi * (f.rx + 1) * (f.ry + 1); n > MaxPatch {
+		return f, tooLarge(reach, n)
+	}
+	f.r0, f.r1 = int(math.Floor(f.y-f.ry-0.5)), int(math.Ceil(f.y+f.ry+0.5))
+	f.x0, f.x1 = int(math.Floor(f.x-f.rx-0.5)), int(math.Ceil(f.x+f.rx+0.5))
+	return f, nil
+}
+
+// columns are those of a row that can be within reach, the last included.
+func (f *stereoFrame) columns(row int) (x0, x1 int, ok bool) {
+	t := (float64(row) + 0.5 - f.y) / f.ry
+	half := f.rx * math.Sqrt(math.Max(0, 1-t*t))
+	return int(math.Floor(f.x - half - 1.5)), int(math.Ceil(f.x + half + 1.5)), math.Abs(t) <= 1+1/f.ry
 }
 
 type stereoKernel struct {
@@ -104,8 +126,15 @@ func (k *stereoKernel) circle(centre geom.LonLat, angle float64) (x, y, r float6
 	return mid * s, mid * c, (far - near) / 2
 }
 
-// row appends the pixels of one row between two columns within reach.
-func (k *stereoKernel) row(row, x0, x1 int) {
+// stereoRow is what the pixels of a row share: the plane coordinates of column
+// x0, the step of a column, and the columns within reach, hi included.
+type stereoRow struct {
+	u0, v, du  float64
+	x0, lo, hi int
+}
+
+// rowOf is a row between two columns, or false when no pixel is within reach.
+func (k *stereoKernel) rowOf(row, x0, x1 int) (r stereoRow, ok bool) {
 	mx, my := k.l.xy(float64(x0)+0.5, float64(row)+0.5)
 	u0, v := k.q.plane(mx, my)
 	du := k.l.Geo[1] / k.q.scale
@@ -121,18 +150,29 @@ func (k *stereoKernel) row(row, x0, x1 int) {
 	for lo <= hi && h(hi) > k.hmax {
 		hi--
 	}
-	if lo > hi {
+	return stereoRow{u0, v, du, x0, lo, hi}, lo <= hi
+}
+
+// row appends the pixels of one row between two columns within reach.
+func (k *stereoKernel) row(row, x0, x1 int) {
+	r, ok := k.rowOf(row, x0, x1)
+	if !ok {
 		return
 	}
-	k.fill(k.p.extend(hi-lo+1, lo-k.p.col0, row-k.p.row0), u0, v, du, lo-x0)
-	row0 := k.p.Len() - (hi - lo + 1)
-	ranges(k.p.R[row0:], k.radius, k.hmax)
+	from := k.p.Len()
+	k.fill(k.p.extend(r.hi-r.lo+1, r.lo-k.p.col0, row-k.p.row0), r.u0, r.v, r.du, r.lo-x0)
+	ranges(k.p.R[from:], k.radius, k.hmax)
+}
+
+// cell is the area of a pixel at the pole of the map.
+func (k *stereoKernel) cell(du float64) float64 {
+	return math.Abs(du*k.l.Geo[5]/k.q.scale) * 4 * k.radius * k.radius
 }
 
 // fill computes the pixels of a row from the first pixel on, u0 being that of
 // pixel 0.
 func (k *stereoKernel) fill(r newRow, u0, v, du float64, first int) {
-	cell := math.Abs(du*k.l.Geo[5]/k.q.scale) * 4 * k.radius * k.radius
+	cell := k.cell(du)
 	dv, v1, m0, n0 := v-k.b, 1+v*v, 1+k.b*v, k.a*v
 	for i := range r.h {
 		u := u0 + float64(first+i)*du

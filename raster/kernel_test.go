@@ -69,7 +69,7 @@ func TestNoAllocationPerCrater(t *testing.T) {
 	for name, g := range map[string]Grid{"equirectangular": kernelGrid(t, false), "stereographic": kernelGrid(t, true)} {
 		set := &LayerSet{Layers: []*Layer{NewMemory("n", "1", g, make([]float32, g.Width*g.Height))}}
 		for level := range 2 {
-			v := newSweep(set, []Job{{Centre: geom.LonLat{Lon: 12, Lat: 86}, Reach: 2e5, Level: level}}, 1)
+			v := newSweep(set, []Job{{Centre: geom.LonLat{Lon: 12, Lat: 86}, Reach: 2e5, Level: level}}, 1, false)
 			k := &worker{v: v, set: set}
 			for task := v.take(); task.kind == taskLoad; task = v.take() {
 				k.load(task.n, task.layer)

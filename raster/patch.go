@@ -34,8 +34,10 @@ type Patch struct {
 	RowMetres    float64     // ground length of one row step at the centre
 	Rotation     float64     // azimuth, radians, of decreasing row at the centre
 
-	col0, row0 int     // absolute column and row, at this level, of X = 0, Y = 0
-	ranges     bool    // only X, Y and R are wanted
+	col0, row0 int  // absolute column and row, at this level, of X = 0, Y = 0
+	ranges     bool // only X, Y and R are wanted
+	within     bool // vary is wanted
+	vary       [][]float32
 	boxes      []span  // runs of pixels that are read together
 	runs       []run   // pixels side by side
 	s          scratch // buffers
@@ -57,7 +59,7 @@ type scratch struct {
 	strip        []float32
 	f64          [6][]float64
 	ok           []bool
-	sum          []float64
+	sum, square  []float64
 	count        []int32
 	general      generalKernel
 	sphere       sphereFrame
@@ -177,20 +179,27 @@ func (g *Grid) Ranges(b geom.Body, centre geom.LonLat, reach float64, level int,
 }
 
 func (g *Grid) geometry(b geom.Body, centre geom.LonLat, reach float64, level int, p *Patch) error {
+	reach, err := p.begin(g, b, centre, reach, level)
+	if err == nil {
+		err = g.fillGeometry(b, centre, reach, p)
+	}
+	if err != nil {
+		p.reset(level)
+	}
+	return err
+}
+
+// begin sets what a patch says about its centre and returns its reach.
+func (p *Patch) begin(g *Grid, b geom.Body, centre geom.LonLat, reach float64, level int) (float64, error) {
 	if level < 0 || level > MaxLevel {
 		panic("raster: level out of range")
 	}
 	p.reset(level)
 	if !(reach > 0) || !(math.Abs(centre.Lat) <= 90) || !finite(centre.Lon) {
-		return refused("", "check the catalogue", "no pixels within %g m of longitude %g, latitude %g", reach, centre.Lon, centre.Lat)
+		return 0, refused("", "check the catalogue", "no pixels within %g m of longitude %g, latitude %g", reach, centre.Lon, centre.Lat)
 	}
-	reach = math.Min(reach, 4*b.SemiMajor)
 	g.centre(b, centre, p)
-	err := g.fillGeometry(b, centre, reach, p)
-	if err != nil {
-		p.reset(level)
-	}
-	return err
+	return math.Min(reach, 4*b.SemiMajor), nil
 }
 
 func (g *Grid) fillGeometry(b geom.Body, centre geom.LonLat, reach float64, p *Patch) error {

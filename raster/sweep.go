@@ -53,8 +53,8 @@ type sweep struct {
 // unit numbers a cell at a level.
 func unit(cell int32, level int) int { return int(cell)*levels + level }
 
-// newSweep plans a visit.
-func newSweep(s *LayerSet, jobs []Job, workers int) *sweep {
+// newSweep plans a visit; within says that variances within blocks are wanted.
+func newSweep(s *LayerSet, jobs []Job, workers int, within bool) *sweep {
 	v := &sweep{grid: s.Layers[0].Grid(), jobs: jobs, cache: s.Cache, pool: map[int][][]float32{}}
 	v.wake = sync.NewCond(&v.mu)
 	if v.cache <= 0 {
@@ -63,6 +63,7 @@ func newSweep(s *LayerSet, jobs []Job, workers int) *sweep {
 	var cells int
 	v.sheets, cells = newSheets(s)
 	for _, a := range v.sheets {
+		a.within = within
 		for range a.cols * a.rows {
 			v.sheetOf = append(v.sheetOf, a)
 		}

@@ -162,7 +162,7 @@ func TestSweepEqualsWindows(t *testing.T) {
 
 func checkSweep(t *testing.T, set *LayerSet, jobs []Job, want []string, workers int) {
 	t.Helper()
-	v := newSweep(set, jobs, workers)
+	v := newSweep(set, jobs, workers, false)
 	if v.peak() > v.cache {
 		t.Errorf("%d bytes are held, at most %d may be", v.peak(), v.cache)
 	}
@@ -175,7 +175,7 @@ func checkSweep(t *testing.T, set *LayerSet, jobs []Job, want []string, workers 
 	}
 	v.onUnplanned = func(job int32) { t.Errorf("job %+v needs a cell that was not planned for", jobs[job]) }
 	got := make([]string, len(jobs))
-	err := v.run(context.Background(), set, workers, func(_ int, job Job, p *Patch, err error) error {
+	err := v.patches(context.Background(), set, workers, func(_ int, job Job, p *Patch, err error) error {
 		if got[job.ID] != "" {
 			t.Errorf("job %d comes twice", job.ID)
 		}

@@ -8,6 +8,22 @@ import (
 // errUnplanned says that a patch reaches into a cell that was not thought of.
 var errUnplanned = errors.New("raster: pixel in a cell that was not planned for")
 
+// swept takes what is wanted of a job from the cells.
+func (k *worker) swept(n int32) error {
+	if k.cells != nil {
+		return k.summed(n)
+	}
+	return k.sampled(n)
+}
+
+// window takes what is wanted of a job from the files, without the sweep.
+func (k *worker) window(job Job) error {
+	if k.cells != nil {
+		return k.cells.crater(k.v.grid, job, &windowRows{set: k.set})
+	}
+	return k.set.window(job, &k.p)
+}
+
 // sampled computes the patch of a job and takes its values from the cells.
 func (k *worker) sampled(n int32) error {
 	job, g := k.v.jobs[n], k.v.grid
@@ -37,29 +53,32 @@ func (k *worker) otherwise(n int32, err error) error {
 
 // gather takes the values of the layers of a sheet from the cells of a job.
 func (v *sweep) gather(a *sheet, cells []int32, p *Patch) error {
-	rows := (a.height + p.Block - 1) / p.Block
 	for i, r := range p.runs {
 		to := p.Len()
 		if i+1 < len(p.runs) {
 			to = p.runs[i+1].from
 		}
-		p.blank(a.layers, r.from, to)
-		if r.y < 0 || r.y >= rows {
-			continue
-		}
-		var fault error
-		a.runs(r.x, to-r.from, p.Block, func(at, col, n int) {
-			for n > 0 && fault == nil {
-				var done int
-				done, fault = v.copyRun(a, cells, p, r.from+at, col, r.y, n)
-				at, col, n = at+done, col+done, n-done
-			}
-		})
-		if fault != nil {
-			return fault
+		if err := v.gatherRun(a, cells, p, r, to); err != nil {
+			return err
 		}
 	}
 	return nil
+}
+
+// gatherRun takes the values of a run of pixels up to one.
+func (v *sweep) gatherRun(a *sheet, cells []int32, p *Patch, r run, to int) (fault error) {
+	p.blank(a.layers, r.from, to)
+	if r.y < 0 || r.y >= (a.height+p.Block-1)/p.Block {
+		return nil
+	}
+	a.runs(r.x, to-r.from, p.Block, func(at, col, n int) {
+		for n > 0 && fault == nil {
+			var done int
+			done, fault = v.copyRun(a, cells, p, r.from+at, col, r.y, n)
+			at, col, n = at+done, col+done, n-done
+		}
+	})
+	return fault
 }
 
 // blank makes pixels of some layers missing.
@@ -94,6 +113,9 @@ func (v *sweep) copyRun(a *sheet, cells []int32, p *Patch, to, col, row, n int) 
 		if p.Level > 0 {
 			copy(p.Fraction[l][to:to+n], planes[i].share[at:])
 		}
+		if p.within {
+			copy(p.vary[l][to:to+n], planes[i].vary[at:])
+		}
 	}
 	return n, nil
 }
@@ -109,14 +131,19 @@ func (p *plane) faultAt(x, y, w, h int) error {
 }
 
 // sizeValues makes room for the values of a number of layers.
-func (p *Patch) sizeValues(layers int) {
-	n := p.Len()
+func (p *Patch) sizeValues(layers int) { p.sizeTo(layers, p.Len()) }
+
+// sizeTo makes room for the values of n pixels.
+func (p *Patch) sizeTo(layers, n int) {
 	p.Values = sizedAll(p.Values, layers, n)
 	if p.Level == 0 {
 		p.Fraction = nil
 		return
 	}
 	p.Fraction = sizedAll(p.Fraction, layers, n)
+	if p.within {
+		p.vary = sizedAll(p.vary, layers, n)
+	}
 }
 
 // sizedAll returns m slices of length n, reusing those of s.

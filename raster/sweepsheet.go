@@ -13,6 +13,7 @@ type sheet struct {
 	width, height int   // pixels of the map, one turn of it at most
 	period        int   // of the columns, 0 when they do not repeat
 	first         int   // number of the first cell
+	within        bool  // variances within blocks are wanted
 }
 
 // leastCell is the least sides of a cell, and the least pixels: blocks that are
@@ -82,10 +83,14 @@ func (a *sheet) size(level int) int {
 	return ((a.w + b - 1) / b) * ((a.h + b - 1) / b)
 }
 
-// bytes is what a cell takes at a level: values, and their valid shares.
+// bytes is what a cell takes at a level: values, and for each block its valid
+// share and whatever else is wanted.
 func (a *sheet) bytes(level int) int64 {
 	n := 4 * int64(a.size(level)) * int64(len(a.layers))
-	if level > 0 {
+	switch {
+	case level > 0 && a.within:
+		n *= 3
+	case level > 0:
 		n *= 2
 	}
 	return n
@@ -135,6 +140,7 @@ func (a *sheet) runs(x, n, b int, fn func(at, col, n int)) {
 // plane is the values of one layer in one cell at one level.
 type plane struct {
 	mean, share []float32 // share is nil at level 0
+	vary        []float32 // variance within each block; nil unless it is wanted
 	bad         []badBlock
 }
 
@@ -181,6 +187,9 @@ func (l *Layer) meansOf(a *sheet, r Window, src []float32, level int, to *plane,
 		for row := y; row < min(y+b, r.Height); row++ {
 			addRow(s.sum, s.count, src[row*r.Width:(row+1)*r.Width], b)
 		}
+		if to.vary != nil {
+			s.varianceOf(src[y*r.Width:min(y+b, r.Height)*r.Width], r.Width, level, to.vary[y>>level*wide:])
+		}
 		mean, share := to.mean[y>>level*wide:], to.share[y>>level*wide:]
 		high := l.blockHeight((r.Y+y)>>level, b)
 		for i, k := range s.count {
@@ -190,6 +199,18 @@ func (l *Layer) meansOf(a *sheet, r Window, src []float32, level int, to *plane,
 				mean[i] = float32(s.sum[i] / float64(k))
 			}
 		}
+	}
+}
+
+// varianceOf writes the variances of a row of blocks whose sums are known.
+func (s *scratch) varianceOf(src []float32, width, level int, dst []float32) {
+	s.square = sized(s.square, len(s.sum))
+	clear(s.square)
+	for from := 0; from < len(src); from += width {
+		addSquares(s.square, src[from:from+width], level)
+	}
+	for i, n := range s.count {
+		dst[i] = variance(s.sum[i], s.square[i], n)
 	}
 }
 

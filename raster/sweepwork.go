@@ -8,11 +8,16 @@ type worker struct {
 	set   *LayerSet
 	p     Patch
 	pixel []float32
+	cells *cellKernel // nil when the patch is wanted
+	rows  sweepRows
 }
 
+// handler is what is done with a job, whose patch or sums a worker has: err says
+// why it has none.
+type handler func(w int, k *worker, job Job, err error) error
+
 // work loads cells and does jobs until none is left.
-func (v *sweep) work(ctx context.Context, w int, s *LayerSet, fn func(worker int, job Job, p *Patch, err error) error) error {
-	k := &worker{v: v, set: s}
+func (v *sweep) work(ctx context.Context, w int, k *worker, fn handler) error {
 	for ctx.Err() == nil {
 		t := v.take()
 		switch t.kind {
@@ -22,14 +27,13 @@ func (v *sweep) work(ctx context.Context, w int, s *LayerSet, fn func(worker int
 			k.load(t.n, t.layer)
 			continue
 		case taskSwept:
-			err := fn(w, v.jobs[t.n], &k.p, k.sampled(t.n))
+			err := fn(w, k, v.jobs[t.n], k.swept(t.n))
 			v.release(t.n)
 			if err != nil {
 				return err
 			}
 		case taskWindow:
-			job := v.jobs[t.n]
-			if err := fn(w, job, &k.p, s.window(job, &k.p)); err != nil {
+			if err := fn(w, k, v.jobs[t.n], k.window(v.jobs[t.n])); err != nil {
 				return err
 			}
 		}
@@ -106,16 +110,19 @@ func (v *sweep) allocate(c int32) {
 		}
 		v.planes[u] = make([]plane, len(a.layers))
 		for i := range v.planes[u] {
-			v.planes[u][i] = v.newPlane(a.size(level), level > 0)
+			v.planes[u][i] = v.newPlane(a.size(level), level > 0, a.within)
 		}
 	}
 }
 
-// newPlane takes room for n values, and for their shares.
-func (v *sweep) newPlane(n int, shares bool) (p plane) {
+// newPlane takes room for n values, and for what blocks have beside them.
+func (v *sweep) newPlane(n int, blocks, within bool) (p plane) {
 	p.mean = v.buffer(n)
-	if shares {
+	if blocks {
 		p.share = v.buffer(n)
+	}
+	if blocks && within {
+		p.vary = v.buffer(n)
 	}
 	return p
 }
@@ -201,9 +208,10 @@ func (v *sweep) release(job int32) {
 // free puts the memory of a unit into the pool.
 func (v *sweep) free(u int) {
 	for _, p := range v.planes[u] {
-		v.pool[len(p.mean)] = append(v.pool[len(p.mean)], p.mean)
-		if p.share != nil {
-			v.pool[len(p.share)] = append(v.pool[len(p.share)], p.share)
+		for _, values := range [][]float32{p.mean, p.share, p.vary} {
+			if values != nil {
+				v.pool[len(values)] = append(v.pool[len(values)], values)
+			}
 		}
 	}
 	v.planes[u] = nil

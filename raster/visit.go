@@ -34,6 +34,34 @@ type Job struct {
 // read their own windows instead. Beyond that, the memory in use depends on the
 // largest patch, and not on the number of jobs but for some tens of bytes each.
 func Visit(ctx context.Context, s *LayerSet, jobs []Job, workers int, fn func(worker int, job Job, p *Patch, err error) error) error {
+	s.onOneGrid()
+	workers = max(1, min(workers, len(jobs)))
+	return newSweep(s, jobs, workers, false).patches(ctx, s, workers, fn)
+}
+
+// patches does all jobs with their patches.
+func (v *sweep) patches(ctx context.Context, s *LayerSet, workers int, fn func(worker int, job Job, p *Patch, err error) error) error {
+	return v.run(ctx, s, workers, func() *cellKernel { return nil }, func(w int, k *worker, job Job, err error) error {
+		return fn(w, job, &k.p, err)
+	})
+}
+
+// VisitCells is Visit for sums over the cells of a layout: no pixel is kept,
+// and none costs a transcendental function. What holds for Visit holds here;
+// the sums are reused after fn returns. The sums of a crater without a pixel on
+// the map are all zero.
+func VisitCells(ctx context.Context, s *LayerSet, jobs []Job, layout CellLayout, workers int, fn func(worker int, job Job, sums *CellSums, err error) error) error {
+	layout.check()
+	s.onOneGrid()
+	workers = max(1, min(workers, len(jobs)))
+	kernel := func() *cellKernel { return newCellKernel(layout, len(s.Layers)) }
+	return newSweep(s, jobs, workers, layout.Within).run(ctx, s, workers, kernel, func(w int, k *worker, job Job, err error) error {
+		return fn(w, job, k.cells.sums, err)
+	})
+}
+
+// onOneGrid panics for layers that do not lie on one grid.
+func (s *LayerSet) onOneGrid() {
 	if len(s.Layers) == 0 {
 		panic("raster: no layers to visit")
 	}
@@ -42,12 +70,10 @@ func Visit(ctx context.Context, s *LayerSet, jobs []Job, workers int, fn func(wo
 			panic("raster: layers of a set lie on different grids")
 		}
 	}
-	workers = max(1, min(workers, len(jobs)))
-	return newSweep(s, jobs, workers).run(ctx, s, workers, fn)
 }
 
 // run does all jobs.
-func (v *sweep) run(ctx context.Context, s *LayerSet, workers int, fn func(worker int, job Job, p *Patch, err error) error) error {
+func (v *sweep) run(ctx context.Context, s *LayerSet, workers int, kernel func() *cellKernel, fn handler) error {
 	sets, err := cloneSets(s, workers)
 	if err != nil {
 		return err
@@ -58,7 +84,7 @@ func (v *sweep) run(ctx context.Context, s *LayerSet, workers int, fn func(worke
 	var wg sync.WaitGroup
 	for w, set := range sets {
 		wg.Go(func() {
-			if err := v.work(ctx, w, set, fn); err != nil {
+			if err := v.work(ctx, w, &worker{v: v, set: set, cells: kernel()}, fn); err != nil {
 				cancel(err)
 			}
 		})

@@ -1,0 +1,159 @@
+package raster
+
+import (
+	"math"
+
+	"rimcast/geom"
+)
+
+// cellKernel sums the pixels round a crater over cells, row by row, without
+// keeping a pixel. One worker has one.
+type cellKernel struct {
+	t      *cellTables
+	sums   *CellSums
+	p      Patch // place and scratch of the crater; without pixels
+	cells  []uint16
+	weight []float64
+	from   rowSource
+}
+
+// rowSource has the values of pixels side by side in one row.
+type rowSource interface {
+	// row makes Values of p those of n pixels from a column and row on, absolute at
+	// the level, columns unwrapped; and when p has within, vary their variances
+	// within blocks, and Fraction their numbers of valid map pixels. The pixels
+	// lie in the one box of p.
+	row(p *Patch, x, y, n int) error
+}
+
+func newCellKernel(l CellLayout, layers int) *cellKernel {
+	return &cellKernel{t: newCellTables(l), sums: newCellSums(l, layers)}
+}
+
+// crater sums one crater. It panics and fails as Grid.Geometry does.
+func (k *cellKernel) crater(g *Grid, job Job, from rowSource) error {
+	k.from = from
+	k.sums.reset(job.Level)
+	k.p.within = k.t.layout.Within && job.Level > 0
+	reach, err := k.p.begin(g, g.Body, job.Centre, job.Reach, job.Level)
+	if err != nil {
+		return err
+	}
+	switch q := g.fastPath(g.Body, job.Centre, reach).(type) {
+	case *cylindrical:
+		return k.cylinder(g, q, job.Centre, reach)
+	case *stereographic:
+		return k.stereo(g, q, job.Centre, reach)
+	}
+	return k.general(g, job.Centre, reach)
+}
+
+// haversines sets the limits of the rings for a reach on a sphere.
+func (k *cellKernel) haversines(reach, radius float64) {
+	k.t.rings(func(share float64) float64 { return haversineOf(share * reach / radius) })
+}
+
+func (k *cellKernel) cylinder(g *Grid, c *cylindrical, centre geom.LonLat, reach float64) error {
+	m := cylinderKernel{p: &k.p}
+	r0, r1, err := m.begin(g, g.Body, c, centre, reach)
+	if err != nil || r0 > r1 {
+		return err
+	}
+	k.haversines(reach, m.radius)
+	k.p.boxes = append(k.p.boxes[:0], span{x0: k.p.col0 + m.first, y0: r0, x1: k.p.col0 + m.first + m.n, y1: r1 + 1})
+	k.cells = sized(k.cells, m.n)
+	for row := r0; row <= r1; row++ {
+		lat, dlat, ok := g.rowLatitude(c, row, k.p.Block)
+		if !ok {
+			continue
+		}
+		r, ok := m.rowOf(lat, dlat)
+		if !ok {
+			continue
+		}
+		cells := k.cells[:r.hi-r.lo+1]
+		k.t.cylinder(cells, &r, m.S[r.lo:], m.sin[r.lo:], 1/m.hmax)
+		if err := k.add(cells, m.w[r.lo:], r.strip, k.p.col0+m.first+r.lo, row); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (k *cellKernel) stereo(g *Grid, q *stereographic, centre geom.LonLat, reach float64) error {
+	m := newStereoKernel(g.Body, q, centre, reach, &k.p)
+	f, err := m.frameOf(g, centre, reach)
+	if err != nil || f.r0 > f.r1 {
+		return err
+	}
+	k.haversines(reach, m.radius)
+	k.p.boxes = append(k.p.boxes[:0], span{x0: f.x0 - 2, y0: f.r0, x1: f.x1 + 3, y1: f.r1 + 1})
+	k.cells, k.weight = sized(k.cells, f.x1-f.x0+6), sized(k.weight, f.x1-f.x0+6)
+	for row := f.r0; row <= f.r1; row++ {
+		x0, x1, ok := f.columns(row)
+		if !ok {
+			continue
+		}
+		r, ok := m.rowOf(row, x0, x1)
+		if !ok {
+			continue
+		}
+		cells := k.cells[:r.hi-r.lo+1]
+		k.t.stereo(cells, k.weight, &m, &r, 1/m.hmax)
+		if err := k.add(cells, k.weight, m.cell(r.du), r.lo, row); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// add sums a row of pixels from a column on.
+func (k *cellKernel) add(cells []uint16, weight []float64, unit float64, x, y int) error {
+	if err := k.from.row(&k.p, x, y, len(cells)); err != nil || k.sums.layers == 0 {
+		return err
+	}
+	k.sums.add(cells, weight, unit, k.p.Values)
+	if k.p.within {
+		k.sums.addWithin(cells, weight, unit, &k.p)
+	}
+	return nil
+}
+
+// general serves every other projection and body, see generalPatch.
+func (k *cellKernel) general(g *Grid, centre geom.LonLat, reach float64) error {
+	m := &k.p.s.general
+	m.cells, m.fault = k, nil
+	k.t.rings(func(share float64) float64 { return share * share })
+	if err := g.generalPatch(g.Body, centre, reach, &k.p); err != nil {
+		return err
+	}
+	return m.fault
+}
+
+// squares finds the cells of pixels by squared range over that of the reach;
+// those beyond it, and those that are no place, are in none.
+func (t *cellTables) squares(dst []uint16, u, v []float64, scale float64) {
+	u, v = u[:len(dst)], v[:len(dst)]
+	none := uint16(t.layout.Cells())
+	for i := range dst {
+		x, y := u[i], v[i]
+		q := (x*x + y*y) * scale
+		dst[i] = none
+		if !(q <= 1) {
+			continue
+		}
+		k := t.ring[int(q*ringSteps)&(2*ringSteps-1)]
+		for q >= t.limit[k] {
+			k++
+		}
+		p := x / (math.Abs(x) + math.Abs(y) + least)
+		if y < 0 {
+			p = 2 - p
+		}
+		j := t.turn[int((p+1)*turnSteps)&(8*turnSteps-1)]
+		for p >= t.until[j] {
+			j++
+		}
+		dst[i] = t.base[k] + t.place[j]
+	}
+}
