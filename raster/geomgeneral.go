@@ -14,10 +14,11 @@ import (
 // exact value at two places halfway between nodes, and is computed pixel by
 // pixel where they differ, or where a node has no place.
 const (
-	// closeNodes and wideNodes are the pixels between nodes for projections
-	// that may be cut, and for those computed here, which are smooth.
-	closeNodes = 8
-	wideNodes  = 16
+	// closeNodes and wideNodes are the pixels between nodes that are tried for a
+	// patch, wide ones first, and widestNodes those for cells.
+	closeNodes  = 8
+	wideNodes   = 16
+	widestNodes = 32
 	// maxError is the largest difference accepted at the test places, in
 	// pixels.
 	maxError = 0.002
@@ -34,11 +35,7 @@ type generalBox struct {
 func (g *Grid) generalPatch(b geom.Body, centre geom.LonLat, reach float64, p *Patch) error {
 	k := &p.s.general
 	k.p, k.l, k.f, k.reach, k.plain = p, g.level(p.Level), newFrame(b, centre), reach, 0
-	k.step = wideNodes
-	if _, ok := g.Proj.(*library); ok || g.pixelAngle(b)*float64(p.Block) > 1.5e-3 {
-		k.step = closeNodes
-	}
-	k.side = 2 * k.step
+	k.firstStep(g.pixelAngle(b) * float64(p.Block))
 	k.curv = k.f.curvature()
 	k.plain = math.Abs(k.l.Geo[1]*k.l.Geo[5] - k.l.Geo[2]*k.l.Geo[4])
 	if lib, ok := g.Proj.(*library); ok {
@@ -80,6 +77,7 @@ func (g *Grid) pixelAngle(b geom.Body) float64 {
 
 type generalKernel struct {
 	p     *Patch
+	first int // pixels between nodes that are tried first
 	step  int // pixels between nodes
 	side  int // pixels along the side of a block of 3 x 3 nodes
 	l     Grid
@@ -122,8 +120,12 @@ func (k *generalKernel) box(b generalBox) {
 	if k.cells != nil {
 		k.p.boxes = append(k.p.boxes[:0], b.span)
 	}
-	k.nx, k.ny = (b.x1-b.x0+k.side-1)/k.side, (b.y1-b.y0+k.side-1)/k.side
-	k.nodes()
+	for k.step = k.first; ; k.step /= 2 {
+		k.lattice()
+		if k.step <= closeNodes || k.rough()*k.side*k.side <= 12*k.nx*k.ny {
+			break // nodes half as far apart would cost more than single pixels
+		}
+	}
 	k.state = sized(k.state, k.nx)
 	k.direct = sized(k.direct, k.nx)
 	for by := 0; by < k.ny; by++ {
@@ -144,6 +146,35 @@ func (k *generalKernel) box(b generalBox) {
 		b.from, b.to = from, to
 		k.p.boxes = append(k.p.boxes, b.span)
 	}
+}
+
+// firstStep chooses the nodes to try first for pixels of some angle.
+func (k *generalKernel) firstStep(pixel float64) {
+	k.first = wideNodes
+	switch {
+	case pixel > 1.5e-3:
+		k.first = closeNodes
+	case k.cells != nil && pixel < 5e-4:
+		k.first = widestNodes
+	}
+}
+
+// lattice lays nodes over the box.
+func (k *generalKernel) lattice() {
+	b := &k.b
+	k.side = 2 * k.step
+	k.nx, k.ny = (b.x1-b.x0+k.side-1)/k.side, (b.y1-b.y0+k.side-1)/k.side
+	k.nodes()
+}
+
+// rough counts the blocks that nodes as far apart do not serve.
+func (k *generalKernel) rough() (n int) {
+	for i := range k.nx * k.ny {
+		if s, any := k.kind(i%k.nx, i/k.nx); s == blockDirect && any {
+			n++
+		}
+	}
+	return n
 }
 
 // place returns the pixel coordinates on the map of a pixel coordinate of the
@@ -184,31 +215,40 @@ func (k *generalKernel) offsets(x, y []float64, ok []bool) {
 	}
 }
 
-// judge decides how a block is computed.
+// judge decides how a block is computed, and computes it where its nodes do not
+// serve.
 func (k *generalKernel) judge(bx, by int) {
+	s, any := k.kind(bx, by)
+	if s == blockDirect && !any && !k.hasPole(bx, by) && k.empty(bx, by) {
+		s = blockSkip
+	}
+	if k.state[bx] = s; s == blockDirect {
+		k.blockDirect(bx, by)
+	}
+}
+
+// kind is how a block is computed, and whether any of its nodes is a place.
+func (k *generalKernel) kind(bx, by int) (s blockState, any bool) {
 	w := 2*k.nx + 1
-	near, far, all, any := math.Inf(1), 0.0, true, false
+	near, far, all := math.Inf(1), 0.0, true
 	for j := 0; j < 3; j++ {
 		for i := 0; i < 3; i++ {
 			n := (2*by+j)*w + 2*bx + i
 			all, any = all && k.ok[n], any || k.ok[n]
 			if k.ok[n] {
-				r := math.Hypot(k.u[n], k.v[n])
+				r := k.u[n]*k.u[n] + k.v[n]*k.v[n]
 				near, far = math.Min(near, r), math.Max(far, r)
 			}
 		}
 	}
-	k.state[bx] = blockDirect
+	near, far = math.Sqrt(near), math.Sqrt(far)
 	switch {
 	case all && near > k.reach+(far-near):
-		k.state[bx] = blockSkip
+		return blockSkip, any
 	case all && k.smooth(bx, by):
-		k.state[bx] = blockSmooth
-	case !any && !k.hasPole(bx, by) && k.empty(bx, by):
-		k.state[bx] = blockSkip
-	default:
-		k.blockDirect(bx, by)
+		return blockSmooth, any
 	}
+	return blockDirect, any
 }
 
 // hasPole reports whether the image of a pole, where a map may come to a point,

@@ -86,6 +86,30 @@ func TestNoAllocationPerCrater(t *testing.T) {
 	}
 }
 
+// TestNoAllocationPerCell: neither does the summing of a crater.
+func TestNoAllocationPerCell(t *testing.T) {
+	for name, g := range map[string]Grid{"equirectangular": kernelGrid(t, false), "stereographic": kernelGrid(t, true)} {
+		set := &LayerSet{Layers: []*Layer{NewMemory("n", "1", g, make([]float32, g.Width*g.Height))}}
+		for level := range 2 {
+			v := newSweep(set, []Job{{Centre: geom.LonLat{Lon: 12, Lat: 86}, Reach: 2e5, Level: level}}, 1, true)
+			l := testLayout()
+			l.Within = true
+			k := &worker{v: v, set: set, cells: newCellKernel(l, 1)}
+			for task := v.take(); task.kind == taskLoad; task = v.take() {
+				k.load(task.n, task.layer)
+			}
+			n := testing.AllocsPerRun(20, func() {
+				if err := k.summed(0); err != nil {
+					t.Fatal(err)
+				}
+			})
+			if m := k.cells.sums.Ring(11, 0); n > 0 || m.Pixels < 100 {
+				t.Errorf("%s, level %d: %g allocations for a crater of %d pixels", name, level, n, m.Pixels)
+			}
+		}
+	}
+}
+
 func kernelGrid(t testing.TB, polar bool) Grid {
 	g, err := GlobalGrid(moon, 1024, 0)
 	if polar {
