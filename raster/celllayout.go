@@ -155,17 +155,3 @@ func sincosTurn(k, n int) (sin, cos float64) {
 	}
 	return math.Sincos(2 * math.Pi * float64(k) / float64(n))
 }
-
-// cell is the cell of one pixel.
-func (t *cellTables) cell(q, east, north float64) uint16 {
-	k := t.ring[int(q*ringSteps)&(2*ringSteps-1)]
-	for q >= t.limit[k] {
-		k++
-	}
-	p := pseudo(east, north)
-	j := t.turn[int((p+1)*turnSteps)&(8*turnSteps-1)]
-	for p >= t.until[j] {
-		j++
-	}
-	return t.base[k] + t.place[j]
-}
