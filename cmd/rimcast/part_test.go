@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"rimcast/ejecta"
@@ -192,20 +193,51 @@ func TestShardsPartition(t *testing.T) {
 
 func TestUnwritablePartsKeepTheOld(t *testing.T) {
 	survey, dir := tinySurvey(t), t.TempDir()
-	out := filepath.Join(dir, "1.part")
-	args := []string{"screen", survey, "-o", out, "--shard", "1/2", "--nulls", "8", "--force"}
+	first, out := filepath.Join(dir, "1.part"), filepath.Join(dir, strings.Repeat("n", 250))
+	args := []string{"screen", survey, "-o", first, "--shard", "1/2", "--nulls", "8", "--force"}
 	if code, _, text := runHere(t, args...); code != 0 {
 		t.Fatal(text)
 	}
-	before := slurp(t, out)
-	// A directory where the new part would grow stands for any output that cannot be written.
-	if err := os.Mkdir(besideName(out, "partial"), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	before := slurp(t, first)
+	put(t, out, before)
+	args[3] = out // no name beside it is short enough for the new part
 	if code, _, text := runHere(t, append(args, "--seed", "4")...); code != exitOutput {
 		t.Errorf("exit code %d; %s", code, text)
 	}
 	if slurp(t, out) != before {
 		t.Error("the old part has changed")
+	}
+}
+
+// TestTwoTasksOfOneShard: two runs of one shard at the same time do not share a
+// file, and what a killed one left is swept by the next.
+func TestTwoTasksOfOneShard(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "1[a].part")
+	a, errA := newPartFile(path)
+	b, errB := newPartFile(path)
+	if errA != nil || errB != nil || a.file.Name() == b.file.Name() {
+		t.Fatal(errA, errB)
+	}
+	for _, f := range []*partFile{a, b} {
+		if _, err := f.file.WriteString(f.file.Name()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	first := a.file.Name()
+	if err := a.commit(); err != nil || slurp(t, path) != first {
+		t.Errorf("error %v, the part holds %q", err, slurp(t, path))
+	}
+	left := b.file.Name()
+	b.file.Close() // as if it had been killed
+	c, err := newPartFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.discard()
+	if _, err := os.Stat(left); err == nil {
+		t.Errorf("%s is left", left)
+	}
+	if got := names(t, filepath.Dir(path)); len(got) != 1 {
+		t.Errorf("left: %v", got)
 	}
 }

@@ -158,6 +158,8 @@ func isPart(path string) bool {
 }
 
 // partFile is a part in the making, under a temporary name beside its place.
+// The name is its own, so that two tasks of one shard never write one file; it
+// is locked while its run lives.
 type partFile struct {
 	file  *os.File
 	final string
@@ -167,9 +169,32 @@ func newPartFile(path string) (*partFile, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
 		return nil, outputFault(err)
 	}
-	// One name for each place: what a killed run left is overwritten.
-	f, err := os.OpenFile(besideName(path, "partial"), os.O_RDWR|os.O_CREATE|os.O_TRUNC, 0o666)
-	return &partFile{f, path}, outputFault(err)
+	sweepParts(path)
+	prefix := filepath.Base(besideName(path, "partial-"))
+	f, err := os.CreateTemp(filepath.Dir(path), prefix+"*")
+	if err != nil {
+		return nil, outputFault(err)
+	}
+	lockFile(f)
+	// CreateTemp is for secrets; a part has the rights of any new file.
+	return &partFile{f, path}, outputFault(f.Chmod(0o644))
+}
+
+// sweepParts removes what killed runs left for the same part. One whose run
+// still lives is locked and stays.
+func sweepParts(path string) {
+	stale, _ := filepath.Glob(globbed(besideName(path, "partial-")) + "*") // the pattern is a good one
+	for _, name := range stale {
+		if l := lockDir(name); l != nil {
+			_ = os.Remove(name) // what cannot be removed does no harm
+			l.Close()
+		}
+	}
+}
+
+// globbed is a path as a pattern that only it matches.
+func globbed(path string) string {
+	return strings.NewReplacer(`\`, `\\`, `*`, `\*`, `?`, `\?`, `[`, `\[`).Replace(path)
 }
 
 // besideName is the name of a helper file beside an output.
@@ -195,6 +220,6 @@ func (f *partFile) commit() error {
 func (f *partFile) discard() {
 	if f.file != nil {
 		f.file.Close()
-		_ = os.Remove(f.file.Name()) // the next run overwrites it
+		_ = os.Remove(f.file.Name()) // the next run sweeps what is left
 	}
 }
