@@ -225,7 +225,7 @@ func (r *roles) learn(names []string) {
 // listed names the columns for a message.
 func (r *roles) listed() string {
 	if len(r.order) == 0 {
-		return "there are none"
+		return "none"
 	}
 	var parts []string
 	for i, n := range r.order {

@@ -2,6 +2,7 @@ package geom
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -25,6 +26,7 @@ type table struct {
 	points, commas int // numbers seen with a decimal point, with a decimal comma
 	commaLine      int
 	mixedLine      int
+	thousandsLine  int // of a number such as "1,000" between commas
 }
 
 const maxColumns = 10000
@@ -55,6 +57,9 @@ func (t *table) open(br *bufio.Reader) ([]string, error) {
 	head, err := br.Peek(64 << 10)
 	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, bufio.ErrBufferFull) {
 		return nil, corrupt(-1, "", "", "reading failed: %v", err)
+	}
+	if bytes.IndexByte(head, '\n') < 0 && bytes.IndexByte(head, '\r') >= 0 {
+		return nil, refuse("", "save it with line feeds, as UTF-8", "its lines end in carriage returns alone")
 	}
 	t.comma = sniffSeparator(string(head))
 	t.r = csv.NewReader(br)
@@ -238,10 +243,15 @@ func (t *table) value(row []string, ro role) (string, bool) {
 	}
 	r.hits[ro]++
 	s := strings.TrimSpace(row[i])
-	if ro == roleID || ro == roleName || ro == roleKind || ro == roleClass {
+	if ro.isText() {
 		return t.clean(s), true
 	}
 	return t.decimal(s), true
+}
+
+// isText reports whether a role is served by words rather than by a number.
+func (ro role) isText() bool {
+	return ro == roleID || ro == roleName || ro == roleKind || ro == roleClass
 }
 
 // usable reports whether the column of a role may be read: a bare letter must be
@@ -273,6 +283,11 @@ func (t *table) decimal(s string) string {
 		line, _ = t.r.FieldPos(0)
 	}
 	switch {
+	case comma == 1 && t.comma == ',' && thousands(s):
+		if t.thousandsLine == 0 {
+			t.thousandsLine, _ = t.r.FieldPos(0)
+		}
+		return s
 	case point && comma > 0:
 		if t.mixedLine == 0 {
 			t.mixedLine = line
@@ -292,9 +307,20 @@ func (t *table) decimal(s string) string {
 	return s
 }
 
+// thousands reports whether a number has three digits after its comma and at
+// least one other than 0 before: between commas that is no decimal comma for
+// sure.
+func thousands(s string) bool {
+	before, after, _ := strings.Cut(s, ",")
+	return len(after) == 3 && strings.Trim(after, "0123456789") == "" && strings.ContainsAny(before, "123456789")
+}
+
 // close checks what only the whole table shows.
 func (t *table) close() error {
 	switch {
+	case t.thousandsLine > 0:
+		return refuse("", "write numbers with a point and no thousands separator",
+			"line %d has a number whose comma may part thousands or decimals", t.thousandsLine)
 	case t.mixedLine > 0:
 		return refuse("", "write numbers with one decimal mark and no thousands separator",
 			"line %d has a number with both a point and a comma", t.mixedLine)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"strconv"
+	"unicode/utf8"
 
 	"github.com/paulmach/orb"
 )
@@ -15,11 +16,15 @@ import (
 func (b *builder) readGeoJSON(r io.Reader) error {
 	s := &jsonScanner{r: r}
 	for texts := 0; ; texts++ {
-		if _, err := s.next(); err != nil {
+		c, err := s.next()
+		if err != nil {
 			if texts > 0 && errors.Is(err, errJSONEnd) {
 				return nil
 			}
 			return b.jsonFault(err)
+		}
+		if texts > 0 && c != '{' {
+			return refuse("", "give one FeatureCollection", "the file goes on with %q after its end: not a GeoJSON object", c)
 		}
 		if err := b.readText(s); err != nil {
 			return b.jsonFault(err)
@@ -182,6 +187,9 @@ func (b *builder) decodeFeature(raw []byte) {
 		b.refused(index, "", "not a feature: %s", Quote(string(raw)))
 		return
 	}
+	if !utf8.Valid(raw) {
+		b.badText++
+	}
 	b.learnProperties(props)
 	value := func(ro role) (string, bool) { return b.property(props, ro) }
 	if kind, ok := value(roleKind); ok && overlayKinds[kind] {
@@ -224,10 +232,10 @@ func (b *builder) property(props []property, ro role) (string, bool) {
 		}
 		b.roles.hits[ro]++
 		text, ok := scalarText(props[i].value)
-		if !ok && props[i].value[0] != 'n' {
+		if !ok && props[i].value[0] != 'n' && !ro.isText() {
 			return string(props[i].value[:1]), true // an object or a list: no number
 		}
-		return text, true
+		return text, ok || !ro.isText()
 	}
 	return "", false
 }

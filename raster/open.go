@@ -97,6 +97,9 @@ func (l *Layer) settleBand(ds *godal.Dataset) error {
 		return l.refuse("rewrite it in tiles, for example as a cloud-optimised GeoTIFF",
 			"its blocks of %d x %d pixels are too large to read piece by piece", st.BlockSizeX, st.BlockSizeY)
 	}
+	if l.info.Palette = bands[n-1].ColorInterp() == godal.CIPalette; l.info.Palette {
+		l.note("its pixels are numbers of a colour table")
+	}
 	switch st.DataType {
 	case godal.CInt16, godal.CInt32, godal.CFloat32, godal.CFloat64:
 		return l.refuse("give a band of real numbers", "its pixels are complex numbers")
@@ -250,6 +253,9 @@ func (l *Layer) settleGrid(ds *godal.Dataset) error {
 		return l.refuse("correct the geotransform", "its %v", err)
 	}
 	l.describeGrid(ds, c)
+	if err := l.checkRounding(); err != nil {
+		return err
+	}
 	return l.checkExtent(c)
 }
 
@@ -294,6 +300,19 @@ func (g *Grid) lonDomain() string {
 	return fmt.Sprintf("%.6g..%.6g", lon, lon+360)
 }
 
+// checkRounding refuses coordinates so far out that double precision cannot
+// tell a thousandth of a pixel.
+func (l *Layer) checkRounding() error {
+	g := &l.grid
+	x, y := g.xy(float64(g.Width), float64(g.Height))
+	farX, farY := math.Max(math.Abs(x), math.Abs(g.Geo[0])), math.Max(math.Abs(y), math.Abs(g.Geo[3]))
+	stepX, stepY := math.Abs(g.Geo[1])+math.Abs(g.Geo[2]), math.Abs(g.Geo[4])+math.Abs(g.Geo[5])
+	if farX*0x1p-52 < stepX/1000 && farY*0x1p-52 < stepY/1000 {
+		return nil
+	}
+	return l.refuse("correct the geotransform", "its coordinates reach %.3g, where pixels of %.3g cannot be told apart", math.Max(farX, farY), math.Min(stepX, stepY))
+}
+
 // checkExtent refuses a transform that does not fit the CRS, such as degrees
 // under a CRS in metres.
 func (l *Layer) checkExtent(c *crs) error {
@@ -312,6 +331,9 @@ func (l *Layer) checkExtent(c *crs) error {
 	span := math.Abs(float64(g.Width) * g.Geo[1] / cy.kx)
 	if span > 800 {
 		return l.refuse("give the CRS the map was made with", "it spans %.6g degrees of longitude: its CRS %q does not fit its coordinates", span, c.name)
+	}
+	if span > 361 {
+		l.note("it spans %.6g degrees of longitude; from column %d on it shows the same ground again, which is not read", span, g.period())
 	}
 	if c.method != "" && span < 0.02 && math.Abs(float64(g.Height)*g.Geo[5]) <= 180 && float64(g.Width) > 64 {
 		l.note("the whole map spans %.2g degrees of longitude; are its coordinates degrees, not metres?", span)

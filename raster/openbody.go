@@ -26,7 +26,7 @@ func (l *Layer) settleCRS(ds *godal.Dataset) (*crs, error) {
 	}
 	c, err := crsFromRef(sr)
 	// The binding wraps a missing reference in a value all the same.
-	if err != nil && strings.Contains(err.Error(), "'hSRS' is NULL") {
+	if err != nil && strings.Contains(err.Error(), noCRS) {
 		return nil, l.refuse("give the CRS of the map", "it has no CRS")
 	}
 	if err != nil {

@@ -31,6 +31,7 @@ type Info struct {
 	BlockWidth    int
 	BlockHeight   int
 	DataType      string
+	Palette       bool // pixels are numbers of a colour table
 	Overviews     int
 
 	Band      int // from 1

@@ -22,6 +22,9 @@ var (
 	gdalSpaces  = regexp.MustCompile(`\s+`)
 )
 
+// noCRS is what gdalWords makes of a missing reference.
+const noCRS = "there is no CRS"
+
 // gdalSays are messages of GDAL and what they mean, the first that fits.
 var gdalSays = []struct {
 	said  *regexp.Regexp
@@ -34,7 +37,8 @@ var gdalSays = []struct {
 	{regexp.MustCompile(`(?i)not recognized as (?:a supported file format|being in a supported|a supported dataset)`), "it is in no format that GDAL reads"},
 	{regexp.MustCompile(`(?i)^Cannot open TIFF file due to missing codec (?:of code )?(\S*?)\.?$`), "nothing here knows its compression $1"},
 	{regexp.MustCompile(`(?i)^(?:Decoding error|LZW|inflate|Not enough data)[^;]*`), "compressed data are damaged: $0"},
-	{regexp.MustCompile(`(?i)\bhSRS\b.*NULL`), "there is no CRS"},
+	{regexp.MustCompile(`(?i)^unknown cpl error.*`), "GDAL cannot read it and gives no reason"},
+	{regexp.MustCompile(`(?i)\bhSRS\b.*NULL`), noCRS},
 }
 
 // gdalWords is a message of GDAL about a file, in words.

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"strings"
 	"testing"
+
+	"github.com/airbusgeo/godal"
 )
 
 // The messages are those of GDAL 3.6, as it gives them for damaged files.
@@ -17,7 +19,7 @@ func TestGDALWords(t *testing.T) {
 		"`/maps/water.tif' not recognized as a supported file format.":                                        "it is in no format that GDAL reads",
 		"ZIPDecode:Decoding error at scanline 0, incorrect header check":                                      "compressed data are damaged: Decoding error at scanline 0, incorrect header check",
 		"TIFFReadRawStrip1:Read error at scanline 4294967295; got 0 bytes, expected 32":                       "the file is cut off: got 0 bytes, expected 32",
-		"/maps/water.tif: Cannot open TIFF file due to missing codec of code 50999.":                                  "nothing here knows its compression 50999",
+		"/maps/water.tif: Cannot open TIFF file due to missing codec of code 50999.":                          "nothing here knows its compression 50999",
 		"a\x01b\nc": "a\uFFFDb c",
 	} {
 		if got := gdalWords(path, said); got != want {
@@ -29,5 +31,20 @@ func TestGDALWords(t *testing.T) {
 	}
 	if got := reason(errors.New("the cause\nwhat follows\nand again")); got != "the cause" {
 		t.Errorf("reason %q", got)
+	}
+}
+
+func TestFarCoordinatesAndLongMaps(t *testing.T) {
+	for geo, words := range map[[6]float64]string{
+		{1e300, 45, 0, 90, 0, -45}:      "cannot be told apart",
+		{-180, 45, 0, 1e17, 0, -45}:     "cannot be told apart",
+		{-180, 1e-14, 0, 90, 0, -1e-14}: "cannot be told apart",
+	} {
+		_, err := Open(Spec{Path: rawFile{types: godal.Float32, geo: &geo}.write(t), Body: moon})
+		refusal(t, err, Refused, words)
+	}
+	l := mustOpen(t, Spec{Path: rawFile{types: godal.Float32, geo: &[6]float64{-360, 90, 0, 90, 0, -45}}.write(t), Body: moon})
+	if notes := strings.Join(l.Info().Notes, "; "); !strings.Contains(notes, "spans 720 degrees of longitude; from column 4 on") {
+		t.Errorf("notes %q", notes)
 	}
 }

@@ -92,6 +92,13 @@ func (k *layerLook) lookAtValues() {
 	if k.n.section != "species" {
 		return
 	}
+	if k.sample.Valid == 0 {
+		k.warn("no_values: none of the sampled pixels has a value; are the missing values declared rightly?")
+		return
+	}
+	if k.info.Palette {
+		k.warn("palette: the pixels are numbers of a colour table, not amounts; give the map before it was coloured")
+	}
 	for _, a := range mapAlarms(k.sample, k.info.Unit) {
 		if a.Raised && a.Name != "special_values_undeclared" {
 			k.warn("%s: %s", a.Name, a.Detail)
