@@ -37,8 +37,7 @@ type NoiseSurvey struct {
 	Side   int // window side, pixels
 	MaxLag int
 	pad    int
-	power  []float64
-	pairs  []float64
+	sums   []complex128 // |F(values)|^2 + i |F(mask)|^2, rows 0 to pad/2: it is even
 	levels []noiseLevel
 }
 
@@ -55,15 +54,15 @@ func NewNoiseSurvey(side, maxLag int) *NoiseSurvey {
 	pad := 1 << bits.Len(uint(2*side-1))
 	return &NoiseSurvey{
 		Side: side, MaxLag: min(maxLag, side-1), pad: pad,
-		power: make([]float64, pad*pad), pairs: make([]float64, pad*pad),
+		sums: make([]complex128, (pad/2+1)*pad),
 	}
 }
 
 // WindowSpectrum is what one window adds to a survey. It is made apart so that
 // workers can prepare windows in parallel and add them in a fixed order.
 type WindowSpectrum struct {
-	power, pairs []float64
-	level        noiseLevel
+	field *field // spectra in the upper half
+	level noiseLevel
 }
 
 // Window prepares a window of side x side pixels, row-major, NaN where there
@@ -79,98 +78,35 @@ func (s *NoiseSurvey) Window(values []float64, x, y float64) *WindowSpectrum {
 	if !(variance > 0) {
 		return nil
 	}
-	w := &WindowSpectrum{level: noiseLevel{x, y, variance, float64(n)}}
-	field := make([]complex128, s.pad*s.pad)
+	f := newField(s.pad)
 	scale := 1 / math.Sqrt(variance)
 	for j := range s.Side {
-		for i := range s.Side {
-			if v := values[j*s.Side+i]; !math.IsNaN(v) {
-				field[j*s.pad+i] = complex(v*scale, 1)
+		row := f.row(j)
+		for i, v := range values[j*s.Side : (j+1)*s.Side] {
+			if !math.IsNaN(v) {
+				row[i] = complex(v*scale, 1)
 			}
 		}
 	}
-	forward2D(s.pad, field, s.Side)
-	w.power, w.pairs = splitSpectra(field, s.pad)
-	return w
+	f.transform(s.Side)
+	f.splitSpectra()
+	return &WindowSpectrum{f, noiseLevel{x, y, variance, float64(n)}}
 }
 
-// Add adds a prepared window; nil adds nothing.
+// Add adds a prepared window, once; nil adds nothing.
 func (s *NoiseSurvey) Add(w *WindowSpectrum) {
 	if w == nil {
 		return
 	}
-	for i := range s.power {
-		s.power[i] += w.power[i]
-		s.pairs[i] += w.pairs[i]
+	for j := range s.pad/2 + 1 {
+		to := s.sums[j*s.pad : (j+1)*s.pad]
+		for i, v := range w.field.row(j)[:len(to)] {
+			to[i] += v
+		}
 	}
 	s.levels = append(s.levels, w.level)
-}
-
-// splitSpectra separates |F(values)|^2 and |F(mask)|^2 of a transform of
-// values + i mask, both real.
-func splitSpectra(f []complex128, n int) (power, pairs []float64) {
-	power = make([]float64, n*n)
-	pairs = make([]float64, n*n)
-	for j := range n {
-		mj := (n - j) % n
-		for i := range n {
-			a := f[j*n+i]
-			b := f[mj*n+(n-i)%n]
-			b = complex(real(b), -imag(b))
-			v, m := (a+b)/2, (a-b)/2
-			power[j*n+i] = real(v)*real(v) + imag(v)*imag(v)
-			pairs[j*n+i] = real(m)*real(m) + imag(m)*imag(m)
-		}
-	}
-	return power, pairs
-}
-
-// forward2D transforms an n x n field in place; rows from used on are zero.
-func forward2D(n int, f []complex128, used int) {
-	plan := newFourierPlan(n)
-	for j := range used {
-		plan.transform(f[j*n : (j+1)*n])
-	}
-	columns2D(n, f, plan.transform)
-}
-
-// columns2D applies a transform to every column, eight at a time for the
-// cache's sake.
-func columns2D(n int, f []complex128, transform func([]complex128)) {
-	const batch = 8
-	buf := make([]complex128, batch*n)
-	for i0 := 0; i0 < n; i0 += batch {
-		k := min(batch, n-i0)
-		for j := range n {
-			for i := range k {
-				buf[i*n+j] = f[j*n+i0+i]
-			}
-		}
-		for i := range k {
-			transform(buf[i*n : (i+1)*n])
-		}
-		for j := range n {
-			for i := range k {
-				f[j*n+i0+i] = buf[i*n+j]
-			}
-		}
-	}
-}
-
-// inverseReal2D returns the inverse transforms of two real, even spectra, both
-// real, from one complex transform. For even spectra forward and inverse agree
-// up to the factor.
-func inverseReal2D(n int, first, second []float64) (a, b []float64) {
-	f := make([]complex128, n*n)
-	for i, v := range first {
-		f[i] = complex(v, second[i])
-	}
-	forward2D(n, f, n)
-	a, b = make([]float64, n*n), make([]float64, n*n)
-	for i, v := range f {
-		a[i], b[i] = real(v)/float64(n*n), imag(v)/float64(n*n)
-	}
-	return a, b
+	w.field.release()
+	w.field = nil
 }
 
 // Finish returns the noise model. The survey must not be used afterwards.
@@ -191,9 +127,10 @@ func (s *NoiseSurvey) Finish() (*Noise, error) {
 // correlation divides power by pairs and extends the lags that too few pairs
 // support by their neighbours nearer to zero.
 func (s *NoiseSurvey) correlation() []float64 {
-	num, den := inverseReal2D(s.pad, s.power, s.pairs)
-	enough := 0.01 * den[0]
-	c := make([]float64, len(num))
+	f := s.pairSums()
+	defer f.release()
+	enough := 0.01 * imag(f.v[0])
+	c := make([]float64, s.pad*s.pad)
 	m := s.MaxLag
 	for j := range s.pad {
 		dy := wrapLag(j, s.pad)
@@ -201,9 +138,9 @@ func (s *NoiseSurvey) correlation() []float64 {
 			dx := wrapLag(i, s.pad)
 			x, y := min(max(dx, -m), m), min(max(dy, -m), m)
 			for {
-				k := (y+s.pad)%s.pad*s.pad + (x+s.pad)%s.pad
-				if den[k] > enough || (x == 0 && y == 0) {
-					c[j*s.pad+i] = num[k] / den[k]
+				k := f.at(x, y)
+				if imag(k) > enough || (x == 0 && y == 0) {
+					c[j*s.pad+i] = real(k) / imag(k)
 					break
 				}
 				x, y = x*7/8, y*7/8
@@ -220,28 +157,40 @@ func wrapLag(i, n int) int {
 	return i
 }
 
+// pairSums are the sums of products over pairs, with the numbers of pairs as the
+// imaginary part, by lag: the inverse transforms of two real, even spectra, for
+// which forward and inverse agree up to the factor.
+func (s *NoiseSurvey) pairSums() *field {
+	f := newField(s.pad)
+	f.fillEven(s.sums)
+	s.sums = nil
+	f.transform(s.pad)
+	scale := 1 / float64(s.pad*s.pad)
+	for j := range s.pad {
+		row := f.row(j)
+		for i, v := range row {
+			row[i] = complex(real(v)*scale, imag(v)*scale)
+		}
+	}
+	return f
+}
+
 // makePositive clips the power spectrum of c from below and restores C(0) = 1.
 func (s *NoiseSurvey) makePositive(c []float64) {
-	f := make([]complex128, len(c))
-	for i, v := range c {
-		f[i] = complex(v, 0)
-	}
-	forward2D(s.pad, f, s.pad)
-	spectrum := make([]float64, len(c))
+	f := newField(s.pad)
+	defer f.release()
+	f.setReal(c)
+	f.transform(s.pad)
 	floor := spectralFloor * c[0]
-	for i := range f {
-		spectrum[i] = math.Max(real(f[i]), floor)
+	for i, v := range f.v {
+		f.v[i] = complex(math.Max(real(v), floor), 0)
 	}
-	for i, v := range spectrum {
-		f[i] = complex(v, 0)
-	}
-	forward2D(s.pad, f, s.pad)
-	for i, v := range f {
-		c[i] = real(v)
-	}
-	c0 := c[0]
-	for i := range c {
-		c[i] /= c0
+	f.transform(s.pad)
+	c0 := real(f.v[0])
+	for j := range s.pad {
+		for i, v := range f.row(j) {
+			c[j*s.pad+i] = real(v) / c0
+		}
 	}
 }
 

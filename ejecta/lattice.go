@@ -1,17 +1,16 @@
 package ejecta
 
 // lattice is the squares of some cells prepared for one noise model: every
-// square carries its place in the tables of its own and finer levels, so that
-// a pair is looked up by one subtraction.
+// square carries its place in the tables for squares of any level and its own, so
+// that a pair is looked up by one subtraction.
 type lattice struct {
-	noise *Noise
 	cells *Cells
-	place [maxBlockLevel + 1][]int32 // by stride
-	minus [maxBlockLevel + 1][]int32 // its negative
-	w     []float64                  // weights of the squares
-	cell  []int32                    // cells of the squares
+	table [maxBlockLevel + 1][maxBlockLevel + 1]*lagTable // by level of the one and of the other
+	place [maxBlockLevel + 1][]int32                      // by level of the other; negative for the finer of two
+	minus []int32                                         // negative of the place for others of its own level
+	w     []float64                                       // weights of the squares
+	cell  []int32                                         // cells of the squares
 	runs  []latticeRun
-	inner bool // all differences lie within the tables
 }
 
 // latticeRun is successive squares of one level.
@@ -21,7 +20,7 @@ type latticeRun struct {
 }
 
 func (n *Noise) lattice(c *Cells) *lattice {
-	l := &lattice{noise: n, cells: c, w: make([]float64, len(c.pieces)), cell: make([]int32, len(c.pieces))}
+	l := &lattice{cells: c, w: make([]float64, len(c.pieces)), cell: make([]int32, len(c.pieces))}
 	for i, p := range c.pieces {
 		l.w[i] = p.w
 		l.extendRuns(i, p.level)
@@ -31,6 +30,7 @@ func (n *Noise) lattice(c *Cells) *lattice {
 			l.cell[k] = int32(i)
 		}
 	}
+	l.findTables(n.lags)
 	l.locate()
 	return l
 }
@@ -43,33 +43,56 @@ func (l *lattice) extendRuns(i int, level uint8) {
 	l.runs = append(l.runs, latticeRun{i, i + 1, level})
 }
 
-// locate finds the places of the squares in the tables.
-func (l *lattice) locate() {
-	for s := range l.place {
-		t := &l.noise.table[s][s]
-		side := int32(2*t.halfX + 1)
-		l.place[s], l.minus[s] = make([]int32, len(l.w)), make([]int32, len(l.w))
-		for i, p := range l.cells.pieces {
-			l.place[s][i] = (p.y>>s)*side + p.x>>s
-			l.minus[s][i] = -l.place[s][i]
-		}
-	}
-	t := &l.noise.table[maxBlockLevel][maxBlockLevel]
-	wide, high := l.cells.extent()
-	l.inner = wide <= int32(t.halfX)<<maxBlockLevel && high <= int32(t.halfY)<<maxBlockLevel
+// squareBox holds the corners of the squares of one level.
+type squareBox struct {
+	some           bool
+	x0, x1, y0, y1 int32
 }
 
-// extent is the largest difference of columns and of rows between squares.
-func (c *Cells) extent() (wide, high int32) {
-	if len(c.pieces) == 0 {
-		return 0, 0
+func (b *squareBox) add(p piece) {
+	if !b.some {
+		*b = squareBox{true, p.x, p.x, p.y, p.y}
 	}
-	first := c.pieces[0]
-	x0, x1, y0, y1 := first.x, first.x, first.y, first.y
-	for _, p := range c.pieces {
-		x0, x1, y0, y1 = min(x0, p.x), max(x1, p.x), min(y0, p.y), max(y1, p.y)
+	b.x0, b.x1, b.y0, b.y1 = min(b.x0, p.x), max(b.x1, p.x), min(b.y0, p.y), max(b.y1, p.y)
+}
+
+// findTables gets the tables that hold all differences between squares.
+func (l *lattice) findTables(lags *lagTables) {
+	var boxes [maxBlockLevel + 1]squareBox
+	for _, p := range l.cells.pieces {
+		boxes[p.level].add(p)
 	}
-	return x1 - x0, y1 - y0
+	for a := range boxes {
+		for b := a; b < len(boxes); b++ {
+			s, t := &boxes[a], &boxes[b]
+			if s.some && t.some {
+				wide, high := max(s.x1-t.x0, t.x1-s.x0), max(s.y1-t.y0, t.y1-s.y0)
+				l.table[a][b] = lags.between(uint8(a), uint8(b), int(wide), int(high))
+				l.table[b][a] = l.table[a][b]
+			}
+		}
+	}
+}
+
+// locate finds the places of the squares in the tables.
+func (l *lattice) locate() {
+	l.minus = make([]int32, len(l.w))
+	for other := range l.place {
+		l.place[other] = make([]int32, len(l.w))
+		for i, p := range l.cells.pieces {
+			if t := l.table[p.level][other]; t != nil {
+				step := min(int(p.level), other)
+				at := (p.y>>step)*int32(2*t.halfX+1) + p.x>>step
+				if int(p.level) < other {
+					at = -at
+				}
+				l.place[other][i] = at
+				if int(p.level) == other {
+					l.minus[i] = -at
+				}
+			}
+		}
+	}
 }
 
 // covariance sums the correlation over all pairs of two cells' squares.
@@ -84,13 +107,6 @@ func (l *lattice) covariance(i, j int) float64 {
 func (l *lattice) row(i, first int, out []float64) {
 	c := l.cells
 	clear(out)
-	if !l.inner {
-		a := c.pieces[c.start[i]:c.start[i+1]]
-		for j := first; j < len(out); j++ {
-			out[j] = l.noise.covariance(a, c.pieces[c.start[j]:c.start[j+1]])
-		}
-		return
-	}
 	from, to := c.start[first], c.start[len(out)]
 	for _, r := range l.runs {
 		r.from, r.to = max(r.from, from), min(r.to, to)
@@ -105,11 +121,11 @@ func (l *lattice) row(i, first int, out []float64) {
 func (l *lattice) sumRun(i int, r latticeRun, out []float64) {
 	begin, end := l.cells.start[i], l.cells.start[i+1]
 	own := l.cells.pieces[begin].level
-	mine, theirs := l.place[r.level], l.minus[r.level]
-	t := &l.noise.table[min(own, r.level)][max(own, r.level)]
-	if own < r.level {
-		mine, theirs = l.minus[own], l.place[own]
+	mine, theirs := l.place[r.level], l.place[own]
+	if own == r.level {
+		theirs = l.minus
 	}
+	t := l.table[own][r.level]
 	middle := int32(t.halfY*(2*t.halfX+1) + t.halfX)
 	for k := begin; k < end; k += 4 {
 		from, weight := fourSquares(mine[k:end], l.w[k:end], middle)
@@ -136,24 +152,4 @@ func sumFour(c []float32, from [4]int32, v [4]float64, at []int32, w []float64, 
 		b := v[2]*float64(c[from[2]+x]) + v[3]*float64(c[from[3]+x])
 		out[cell[m]] += w[m] * (a + b)
 	}
-}
-
-// covariance is the same for squares of any place, lags beyond the tables
-// taking their last value.
-func (n *Noise) covariance(a, b []piece) float64 {
-	sum := 0.0
-	for i := range a {
-		p := &a[i]
-		part := 0.0
-		for j := range b {
-			q := &b[j]
-			if p.level <= q.level {
-				part += q.w * float64(n.table[p.level][q.level].at(q.x-p.x, q.y-p.y))
-			} else {
-				part += q.w * float64(n.table[q.level][p.level].at(p.x-q.x, p.y-q.y))
-			}
-		}
-		sum += p.w * part
-	}
-	return sum
 }

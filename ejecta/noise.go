@@ -20,97 +20,21 @@ type Noise struct {
 	// variance, after its sampling scatter: 1 for uniform noise.
 	Spread float64
 
-	table [maxBlockLevel + 1][maxBlockLevel + 1]lagTable
+	lags  *lagTables
 	mean  float64 // typical variance
 	sites []noiseLevel
 	pad   int
 }
 
-// lagTable holds the mean correlation between two squares by the difference
-// of their corners, on a grid of the smaller side.
-type lagTable struct {
-	halfX, halfY int // lags -half..half, in steps
-	stride       uint
-	c            []float32
-}
-
-func (t *lagTable) at(dx, dy int32) float32 {
-	x, y := int(dx)>>t.stride, int(dy)>>t.stride
-	x, y = min(max(x, -t.halfX), t.halfX), min(max(y, -t.halfY), t.halfY)
-	return t.c[(y+t.halfY)*(2*t.halfX+1)+x+t.halfX]
-}
-
 // Correlation returns the correlation of two pixels (dx, dy) apart.
-func (n *Noise) Correlation(dx, dy int) float64 {
-	return float64(n.table[0][0].at(int32(dx), int32(dy)))
-}
+func (n *Noise) Correlation(dx, dy int) float64 { return n.lags.at(dx, dy) }
 
 // newNoise tabulates a correlation given on a pad x pad torus.
 func newNoise(c []float64, pad, maxLag int) *Noise {
 	n := &Noise{MaxLag: maxLag, pad: pad, mean: 1, Spread: 1}
-	half := maxLag + 1<<(maxBlockLevel+1)
-	half = min(half, pad/2-1)
-	side := 2*half + 1
-	full := make([]float64, side*side)
-	for y := -half; y <= half; y++ {
-		for x := -half; x <= half; x++ {
-			full[(y+half)*side+x+half] = c[(y+pad)%pad*pad+(x+pad)%pad]
-		}
-	}
-	row := full
-	for l := 0; l <= maxBlockLevel; l++ {
-		cur := row
-		for m := l; m <= maxBlockLevel; m++ {
-			n.table[l][m] = sampleTable(cur, half, uint(l))
-			if m < maxBlockLevel {
-				cur = widen(cur, side, 1<<m, +1)
-			}
-		}
-		if l < maxBlockLevel {
-			row = widen(widen(row, side, 1<<l, +1), side, 1<<l, -1)
-		}
-	}
+	n.lags = newLagTables(c, pad, min(maxLag+1<<(maxBlockLevel+1), pad/2-1))
 	n.describe()
 	return n
-}
-
-// widen doubles the side of the second (sign +1) or first (sign -1) square of
-// a table: the mean over two shifts along each axis.
-func widen(c []float64, side, shift, sign int) []float64 {
-	out := make([]float64, len(c))
-	tmp := make([]float64, len(c))
-	for y := range side {
-		for x := range side {
-			xs := min(max(x+sign*shift, 0), side-1)
-			tmp[y*side+x] = 0.5 * (c[y*side+x] + c[y*side+xs])
-		}
-	}
-	for y := range side {
-		ys := min(max(y+sign*shift, 0), side-1)
-		for x := range side {
-			out[y*side+x] = 0.5 * (tmp[y*side+x] + tmp[ys*side+x])
-		}
-	}
-	return out
-}
-
-// stretch is how much farther than measured the tables go along the columns:
-// on an equirectangular map a crater at high latitude spans many columns. The
-// last measured lag stands for those beyond.
-const stretch = 2
-
-func sampleTable(c []float64, half int, stride uint) lagTable {
-	h := half >> stride
-	side := 2*half + 1
-	t := lagTable{halfX: stretch * h, halfY: h, stride: stride}
-	t.c = make([]float32, 0, (2*t.halfX+1)*(2*h+1))
-	for y := -h; y <= h; y++ {
-		row := c[(y<<stride+half)*side:]
-		for x := -t.halfX; x <= t.halfX; x++ {
-			t.c = append(t.c, float32(row[min(max(x, -h), h)<<stride+half]))
-		}
-	}
-	return t
 }
 
 // describe derives correlation length and anisotropy.

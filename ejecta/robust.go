@@ -2,6 +2,7 @@ package ejecta
 
 import (
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -13,15 +14,61 @@ const madToSigma = 1.4826
 // out NaN; the mean of the middle two when their number is even. It returns
 // NaN for none.
 func Median(x []float64) float64 {
-	s := sortedValues(x)
+	s := values(x)
 	n := len(s)
 	if n == 0 {
 		return math.NaN()
 	}
+	high := smallest(s, n/2)
 	if n%2 == 1 {
-		return s[n/2]
+		return high
 	}
-	return s[n/2-1] + (s[n/2]-s[n/2-1])/2
+	low := slices.Max(s[:n/2])
+	return low + (high-low)/2
+}
+
+// smallest returns the value that k others come before in order, and reorders x
+// so that none before place k is larger: Hoare's selection (1961), Communications
+// of the ACM 4, 321 (from memory). x holds no NaN.
+func smallest(x []float64, k int) float64 {
+	lo, hi := 0, len(x)-1
+	for lo < hi {
+		pivot := middleOf(x[lo], x[(lo+hi)/2], x[hi])
+		i, j := parted(x, lo, hi, pivot)
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return x[k]
+		}
+	}
+	return x[k]
+}
+
+// parted moves what is less than a pivot to the left of what is more: places lo to
+// j hold none that is larger, places i to hi none that is less.
+func parted(x []float64, lo, hi int, pivot float64) (i, j int) {
+	i, j = lo, hi
+	for i <= j {
+		for x[i] < pivot {
+			i++
+		}
+		for x[j] > pivot {
+			j--
+		}
+		if i <= j {
+			x[i], x[j] = x[j], x[i]
+			i, j = i+1, j-1
+		}
+	}
+	return i, j
+}
+
+// middleOf is the middle one of three values.
+func middleOf(a, b, c float64) float64 {
+	return max(min(a, b), min(max(a, b), c))
 }
 
 // MAD returns the median and the median absolute deviation from it times
@@ -56,13 +103,19 @@ func Quantile(x []float64, share float64) float64 {
 }
 
 func sortedValues(x []float64) []float64 {
+	s := values(x)
+	sort.Float64s(s)
+	return s
+}
+
+// values copies x without its NaN.
+func values(x []float64) []float64 {
 	s := make([]float64, 0, len(x))
 	for _, v := range x {
 		if !math.IsNaN(v) {
 			s = append(s, v)
 		}
 	}
-	sort.Float64s(s)
 	return s
 }
 
