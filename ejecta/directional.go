@@ -24,6 +24,7 @@ func directional(g *Gram, nuisance []int, centre, variance float64) *Directional
 		ridge := variance / (centre * centre)
 		sw.eliminate(colCentre, ridge, 0)
 		sw.eliminate(colCentre+1, ridge, 0)
+		sw.mirror()
 	}
 	d := &Directional{}
 	const n = 2 * Orders

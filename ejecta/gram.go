@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/lapack/lapack64"
 )
 
@@ -26,7 +27,8 @@ type Gram struct {
 	Cells int
 	M     []float64 // P x P, symmetric, in units of the pixel variance
 
-	pulls []pull // on columns whose coefficients are not wholly free
+	pulls  []pull  // on columns whose coefficients are not wholly free
+	beside *border // of columns that are only asked one by one
 }
 
 // whitener is the Cholesky factor of a cell covariance.
@@ -95,11 +97,7 @@ func (w *whitener) gram(d *design) *Gram {
 	g := &Gram{P: d.p, Rings: d.rings, Cells: d.n, M: make([]float64, d.p*d.p)}
 	sym := blas64.Symmetric{N: d.p, Stride: d.p, Data: g.M, Uplo: blas.Upper}
 	blas64.Syrk(blas.Trans, 1, x, 0, sym)
-	for i := range d.p {
-		for j := range i {
-			g.M[i*d.p+j] = g.M[j*d.p+i]
-		}
-	}
+	g.mirror()
 	return g
 }
 
@@ -113,7 +111,7 @@ const sweepTolerance = 1e-9
 // Without returns the Gram matrix after eliminating the given columns.
 // Columns that depend on earlier ones are passed over.
 func (g *Gram) Without(cols ...[]int) *Gram {
-	out := &Gram{P: g.P, Rings: g.Rings, Cells: g.Cells, M: append([]float64(nil), g.M...), pulls: g.pulls}
+	out := &Gram{P: g.P, Rings: g.Rings, Cells: g.Cells, M: append([]float64(nil), g.M...), pulls: g.pulls, beside: g.beside}
 	for _, list := range cols {
 		for _, c := range list {
 			p := g.pullOf(c)
@@ -121,27 +119,40 @@ func (g *Gram) Without(cols ...[]int) *Gram {
 			out.eliminate(c, p.ridge, sweepTolerance*g.M[c*g.P+c])
 		}
 	}
+	out.mirror()
 	return out
 }
 
-// eliminate projects column c out of all others; ridge is the inverse prior
-// variance of its coefficient, 0 when it is free.
+// eliminate projects column c out of all others, in the upper triangle; ridge is
+// the inverse prior variance of its coefficient, 0 when it is free.
 func (g *Gram) eliminate(c int, ridge, least float64) {
 	p := g.P
 	pivot := g.M[c*p+c] + ridge
 	if !(pivot > least) {
 		return
 	}
-	col := append([]float64(nil), g.M[c*p:(c+1)*p]...)
-	from := blas64.Vector{N: p, Inc: 1, Data: col}
+	col := g.column(c)
 	for i, v := range col {
 		if f := v / pivot; f != 0 {
-			blas64.Axpy(-f, from, blas64.Vector{N: p, Inc: 1, Data: g.M[i*p : (i+1)*p]})
+			blas64.Axpy(-f, blas64.Vector{N: p - i, Inc: 1, Data: col[i:]}, blas64.Vector{N: p - i, Inc: 1, Data: g.M[i*p+i : (i+1)*p]})
 		}
+	}
+	if g.beside != nil {
+		g.beside.eliminate(c, col, pivot, ridge == 0)
 	}
 	if ridge == 0 {
 		g.forget(c)
 	}
+}
+
+// column copies a column out of the upper triangle.
+func (g *Gram) column(c int) []float64 {
+	col := make([]float64, g.P)
+	for i := range c {
+		col[i] = g.M[i*g.P+c]
+	}
+	copy(col[c:], g.M[c*g.P+c:(c+1)*g.P])
+	return col
 }
 
 // forget sets what is left of an eliminated column, rounding, to zero, which
@@ -150,6 +161,15 @@ func (g *Gram) forget(c int) {
 	clear(g.M[c*g.P : (c+1)*g.P])
 	for i := range g.P {
 		g.M[i*g.P+c] = 0
+	}
+}
+
+// mirror copies the upper triangle to the lower one.
+func (g *Gram) mirror() {
+	for i := range g.P {
+		for j := range i {
+			g.M[i*g.P+j] = g.M[j*g.P+i]
+		}
 	}
 }
 
@@ -209,17 +229,19 @@ func inverse(m []float64, n int) []float64 {
 func multiply(m []float64, n int, x []float64) []float64 {
 	y := make([]float64, n)
 	for i := range n {
-		for j, v := range x {
-			y[i] += m[i*n+j] * v
-		}
+		y[i] = dot(x, m[i*n:])
 	}
 	return y
 }
 
+// dot is the product of a with as many values of b.
 func dot(a, b []float64) float64 {
-	s := 0.0
-	for i, v := range a {
-		s += v * b[i]
+	if len(a) < 8 {
+		s := 0.0
+		for i, v := range a {
+			s += v * b[i]
+		}
+		return s
 	}
-	return s
+	return floats.Dot(a, b[:len(a)])
 }

@@ -14,10 +14,16 @@ type ground struct {
 	cells *Cells
 
 	strips [][]float64 // share of each cell in each strip
+	known  *whiteBank  // of all contacts, once asked for
 }
 
 func newGround(w *whitener, d *design, c *Cells, strips [][]float64) *ground {
 	return &ground{white: w, x: d, cells: c, value: d.columns(colValue, colValue+1)[0], strips: strips}
+}
+
+// design is the whitened columns.
+func (g *ground) design() blas64.General {
+	return blas64.General{Rows: g.x.n, Cols: g.x.p, Stride: g.x.p, Data: g.x.data}
 }
 
 // stripShare is the share of cell i in a strip, -1 the one without a column.
@@ -46,7 +52,7 @@ func (g *ground) plus(t *ground, a float64) *ground {
 }
 
 // widened returns a Gram matrix with further columns, n x m by rows, after all
-// others. The columns are overwritten.
+// others. The columns are whitened in place.
 func (g *ground) widened(base *Gram, extra []float64) *Gram {
 	n := g.x.n
 	m := len(extra) / n
@@ -55,9 +61,8 @@ func (g *ground) widened(base *Gram, extra []float64) *Gram {
 	}
 	s := blas64.General{Rows: n, Cols: m, Stride: m, Data: extra}
 	blas64.Trsm(blas.Left, blas.NoTrans, 1, g.white.l, s)
-	x := blas64.General{Rows: n, Cols: g.x.p, Stride: g.x.p, Data: g.x.data}
 	cross := blas64.General{Rows: m, Cols: g.x.p, Stride: g.x.p, Data: make([]float64, m*g.x.p)}
-	blas64.Gemm(blas.Trans, blas.NoTrans, 1, s, x, 0, cross)
+	blas64.Gemm(blas.Trans, blas.NoTrans, 1, s, g.design(), 0, cross)
 	own := blas64.Symmetric{N: m, Stride: m, Data: make([]float64, m*m), Uplo: blas.Upper}
 	blas64.Syrk(blas.Trans, 1, s, 0, own)
 	value := make([]float64, m)

@@ -134,6 +134,7 @@ func (d *Directional) fitRays() classFit {
 			break
 		}
 		chosen = append(chosen, next)
+		table.choose(next)
 		amp, se, chi := table.joint(chosen)
 		if n < 3 {
 			continue
@@ -160,11 +161,13 @@ func (d *Directional) fitRays() classFit {
 type rayTable struct {
 	score []float64
 	info  [][2 * Orders]float64 // information times template
+	own   []float64             // information of each
+	rows  map[int][]float64     // products of those chosen with all
 	fit   rayTest               // of the rays at hand
 }
 
 func (d *Directional) rayTable() *rayTable {
-	t := &rayTable{}
+	t := &rayTable{rows: map[int][]float64{}}
 	for i := range rayFamily.turned {
 		a := &rayFamily.turned[i]
 		var w [2 * Orders]float64
@@ -172,11 +175,30 @@ func (d *Directional) rayTable() *rayTable {
 			w[j] = dot(d.Info[j*2*Orders:(j+1)*2*Orders], a[:])
 		}
 		t.score, t.info = append(t.score, dot(a[:], d.Score[:])), append(t.info, w)
+		t.own = append(t.own, dot(w[:], a[:]))
 	}
 	return t
 }
 
-func (t *rayTable) product(i, j int) float64 { return dot(t.info[i][:], rayFamily.turned[j][:]) }
+// choose keeps the products of a ray with all others.
+func (t *rayTable) choose(i int) {
+	row := make([]float64, len(t.own))
+	for j := range row {
+		row[j] = dot(t.info[i][:], rayFamily.turned[j][:])
+	}
+	t.rows[i] = row
+}
+
+// product of two rays of which one at least was chosen, or of one with itself.
+func (t *rayTable) product(i, j int) float64 {
+	switch row, chosen := t.rows[i]; {
+	case i == j:
+		return t.own[i]
+	case chosen:
+		return row[j]
+	}
+	return t.rows[j][i]
+}
 
 // next finds the direction whose addition raises the joint fit most.
 func (t *rayTable) next(chosen []int) int {

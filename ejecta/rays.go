@@ -30,6 +30,7 @@ type rayTest struct {
 	amplitude float64
 	variance  float64 // of the amplitude
 	work      activeSet
+	scores    [rayLobes]float64
 }
 
 func (d *Directional) newRayTest(amplitude, variance float64) *rayTest {
@@ -54,7 +55,7 @@ func (d *Directional) newRayTest(amplitude, variance float64) *rayTest {
 
 // statistic is T for a directional score and a measured blanket.
 func (r *rayTest) statistic(score []float64, amplitude float64) float64 {
-	s := make([]float64, r.n)
+	s := r.scores[:r.n]
 	for i := range s {
 		s[i] = dot(rayBasis.turned[i][:], score) + amplitude/r.variance
 	}
@@ -92,8 +93,10 @@ type activeSet struct {
 	z    [rayLobes]float64 // unconstrained solution of the free lobes
 	x    [rayLobes]float64 // L x = s of the free lobes
 	used [rayLobes]bool
-	list []int
-	l    [rayLobes * rayLobes]float64
+
+	slope [rayLobes]float64
+	list  []int
+	l     [rayLobes * rayLobes]float64
 }
 
 func (f *activeSet) start(r *rayTest, s []float64) {
@@ -106,17 +109,16 @@ func (f *activeSet) start(r *rayTest, s []float64) {
 // rises along none.
 func (f *activeSet) steepest() int {
 	best, most := -1, 1e-6
-	for i := range f.r.n {
-		row := f.r.gram[i*f.r.n : (i+1)*f.r.n]
-		if f.used[i] || row[i] <= 0 {
-			continue
-		}
-		slope := f.s[i]
-		for _, j := range f.list {
-			slope -= row[j] * f.a[j]
-		}
-		if slope > 0 && slope*slope > most*most*row[i] {
-			best, most = i, slope/math.Sqrt(row[i])
+	n := f.r.n
+	slope := f.slope[:n]
+	copy(slope, f.s)
+	for _, j := range f.list {
+		axpy(-f.a[j], f.r.gram[j*n:(j+1)*n], slope)
+	}
+	for i, v := range slope {
+		own := f.r.gram[i*n+i]
+		if v > 0 && !f.used[i] && own > 0 && v*v > most*most*own {
+			best, most = i, v/math.Sqrt(own)
 		}
 	}
 	return best

@@ -3,13 +3,12 @@ package ejecta
 import (
 	"fmt"
 	"math"
-	"slices"
 )
 
 // Robustness is how a claim stands under other choices that could as well have
 // been made: other rings, a centre elsewhere within its error, another fall-off,
-// layers in or out. Rings are left out exactly, by a column for each of their
-// cells; nothing is read again.
+// layers in or out. Rings are left out exactly, see [leftOut]; nothing is read
+// again.
 type Robustness struct {
 	Tried      int
 	Overturned []string // choices under which the verdict is another
@@ -93,11 +92,11 @@ func (e *Evidence) outcomeOf(c choice, m *Measurement, set Settings, in AlarmInp
 // choices lists the ways that can be tried here.
 func (e *Evidence) choices(m *Measurement, set Settings) (out []choice) {
 	under := paintContacts(e.ground.cells, m.beside)
-	base := e.ground.widened(e.Gram, slices.Clone(under))
+	base := e.ground.widened(e.Gram, under)
 	own := append(e.nuisance(set), span(e.Gram.P, base.P)...)
+	rest := e.ground.leaveOut(base, under)
 	for _, w := range e.ringChoices() {
-		g := e.ground.widened(e.Gram, sideBySide(e.ground.cells.N, under, e.cellsIn(w.out)))
-		out = append(out, choice{w.name, g, append(e.nuisance(set), span(e.Gram.P, g.P)...), nodeOfThree})
+		out = append(out, choice{w.name, rest.without(e.cellsIn(w.out)), own, nodeOfThree})
 	}
 	for _, az := range []float64{0, 90, 180, 270} {
 		name := fmt.Sprintf("the centre moved by its error towards %.0f degrees", az)
@@ -133,16 +132,14 @@ func (e *Evidence) ringChoices() []ringsOut {
 	return out
 }
 
-// cellsIn has a column for every cell of the rings to leave out.
-func (e *Evidence) cellsIn(out func(ring int) bool) []float64 {
-	c := e.ground.cells
-	var gone []int
-	for i, k := range c.Ring {
+// cellsIn lists the cells of the rings to leave out.
+func (e *Evidence) cellsIn(out func(ring int) bool) (gone []int) {
+	for i, k := range e.ground.cells.Ring {
 		if out(k) {
 			gone = append(gone, i)
 		}
 	}
-	return oneEach(c.N, gone)
+	return gone
 }
 
 // oneEach has a column for each of the given cells, which takes it out of every

@@ -54,14 +54,14 @@ func TestRobustnessNamesTheRing(t *testing.T) {
 	}
 }
 
-// A column for a cell takes the cell out: its value has no say any more.
-func TestOneColumnACellLeavesItOut(t *testing.T) {
+// A cell that is left out has no say any more.
+func TestCellsLeftOut(t *testing.T) {
 	site := plantedSite(4, blanketField(testblanket.Blanket{Pattern: "one-sided", Amplitude: 2}))
 	first := func(k int) bool { return k == 0 }
 	z := func() float64 {
 		e := Collect(site, Settings{})
-		g := e.ground.widened(e.Gram, e.cellsIn(first))
-		return fitBlanket(g.Without([]int{colConst}, span(colPlane, colPlane+2), span(e.Gram.P, g.P)), 1).Z
+		g := e.ground.leaveOut(e.Gram, nil).without(e.cellsIn(first))
+		return fitBlanket(g.Without([]int{colConst}, span(colPlane, colPlane+2)), 1).Z
 	}
 	before := z()
 	for i, rho := range site.Samples.Rho {
@@ -70,6 +70,23 @@ func TestOneColumnACellLeavesItOut(t *testing.T) {
 		}
 	}
 	near(t, "score", z(), before, 1e-3)
+}
+
+// Leaving cells out is the same as a column of its own for each of them.
+func TestLeavingOutIsAColumnForEachCell(t *testing.T) {
+	e := Collect(plantedSite(4, blanketField(testblanket.Blanket{Pattern: "one-sided", Amplitude: 2})), Settings{})
+	under := paintContacts(e.ground.cells, contacts[3:5])
+	base := e.ground.widened(e.Gram, under)
+	for _, w := range e.ringChoices() {
+		cells := e.cellsIn(w.out)
+		got := directionSweep(e.ground.leaveOut(base, under).without(cells), span(e.Gram.P, base.P))
+		g := e.ground.widened(e.Gram, sideBySide(base.Cells, paintContacts(e.ground.cells, contacts[3:5]), oneEach(base.Cells, cells)))
+		want := directionSweep(g, span(e.Gram.P, g.P))
+		for k := range 2 * Orders {
+			near(t, w.name, got.at(colCos+k, colValue), want.at(colCos+k, colValue), 1e-6)
+			near(t, w.name, got.at(colCos+k, colCos+k), want.at(colCos+k, colCos+k), 1e-6)
+		}
+	}
 }
 
 func BenchmarkRobustness(b *testing.B) {

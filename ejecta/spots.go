@@ -47,25 +47,6 @@ func (k contact) price() float64 {
 	return contactPrice
 }
 
-// spotAt is the height of a spot at a place: one inside, falling off quickly
-// beyond its size.
-func (k contact) spotAt(east, north float64) float64 {
-	sin, cos := math.Sincos(k.azimuth * math.Pi / 180)
-	d := math.Hypot(east-k.offset*sin, north-k.offset*cos) / k.size
-	return 1 / (1 + d*d*d*d)
-}
-
-// paintSpot is the mean height of a spot over a cell, by four points.
-func (c *Cells) paintSpot(i int, k contact) float64 {
-	sum := 0.0
-	for _, along := range [2]float64{-0.25, 0.25} {
-		for _, deep := range [2]float64{-0.25, 0.25} {
-			sum += k.spotAt(c.inside(i, along, deep))
-		}
-	}
-	return sum / 4
-}
-
 // inside is a place in a cell, by shares of its length and depth from the middle.
 func (c *Cells) inside(i int, along, deep float64) (east, north float64) {
 	l, k, az, rho := c.Layout, c.Ring[i], c.Az[i], c.Rho[i]

@@ -3,7 +3,6 @@ package ejecta
 import (
 	"fmt"
 	"math"
-	"slices"
 )
 
 // Ground of two kinds that meet near a crater makes directions of its own: the
@@ -29,27 +28,6 @@ func contactBank(offsets []float64, directions int) (out []contact) {
 		}
 		for i := range n {
 			out = append(out, contact{360 * float64(i) / float64(directions), d, 0})
-		}
-	}
-	return out
-}
-
-// paintContacts returns a row per cell and a column per contact: the share of
-// the cell beyond the line.
-func paintContacts(c *Cells, list []contact) []float64 {
-	out := make([]float64, c.N*len(list))
-	for j, k := range list {
-		if k.spot() {
-			for i := range c.N {
-				out[i*len(list)+j] = c.paintSpot(i, k)
-			}
-			continue
-		}
-		sin, cos := math.Sincos(k.azimuth * math.Pi / 180)
-		for i := range c.N {
-			s, t := math.Sincos(c.Az[i])
-			beyond := c.Rho[i]*(s*sin+t*cos) - k.offset
-			out[i*len(list)+j] = math.Max(0, math.Min(1, 0.5+beyond/c.breadth(i)))
 		}
 	}
 	return out
@@ -121,12 +99,14 @@ func (e *Evidence) groundTest(m *Measurement, set Settings, in AlarmInputs) terr
 	if flat.total() > cut.total() {
 		t = flat
 	}
+	t.best = t.direction.classify()[0]
 	t.test = t.direction.test(m.Blanket, e.Coverage >= fullCoverage, in.Seed)
 	t.p, t.other = t.test.P, !sameDirection(m.Classes[0], t.best)
 	return t
 }
 
-func (t *terrain) setDirection(d *Directional) { t.direction, t.best = d, d.classify()[0] }
+// setDirection takes a direction without its intervals.
+func (t *terrain) setDirection(d *Directional) { t.direction, t.best = d, d.lead() }
 
 // total is what ground and blanket explain together.
 func (t *terrain) total() float64 { return t.score + math.Max(t.best.score, 0) }
@@ -169,12 +149,12 @@ func (e *Evidence) placeContacts(m *Measurement, set Settings, in AlarmInputs) (
 	variance, nuisance := e.Variance*in.NullScale, e.nuisance(set)
 	t.setDirection(m.Direction)
 	for range maxContacts {
-		rough, gain := e.bestContact(t.found, contacts, nuisance, variance)
+		rough, gain := e.bestContact(t.found, e.ground.contacts(), nuisance, variance)
 		if !(gain > math.Max(t.best.score, 0)) {
 			t.whole = true
 			break
 		}
-		fine, better := e.bestContact(t.found, rough.near(), nuisance, variance)
+		fine, better := e.bestContact(t.found, e.ground.newBank(rough.near()), nuisance, variance)
 		t.found = append(t.found, fine)
 		t.score += math.Max(gain, better)
 		cut := e.ground.widened(e.Gram, paintContacts(e.ground.cells, t.found))
@@ -198,30 +178,20 @@ func (k contact) near() (out []contact) {
 
 // bestContact is the one of a bank that explains most beside those found, less
 // its price.
-func (e *Evidence) bestContact(found, bank []contact, nuisance []int, variance float64) (contact, float64) {
-	g := e.ground.widened(e.Gram, paintContacts(e.ground.cells, slices.Concat(found, bank)))
-	first := e.Gram.P + len(found)
-	sw := directionSweep(g, append(span(e.Gram.P, first), nuisance...))
-	col, gain := bestColumn(g, sw, first, variance, func(c int) float64 { return bank[c-first].price() })
-	if col < first {
-		return contact{}, 0
-	}
-	return bank[col-first], gain
-}
-
-// bestColumn is the column, from first on, that takes most from the value, in
-// chi-square less its price.
-func bestColumn(g, sw *Gram, first int, variance float64, price func(int) float64) (col int, gain float64) {
-	for c := first; c < g.P; c++ {
-		left := sw.at(c, c)
-		if !(left > contactShare*g.at(c, c)) {
-			continue
-		}
-		if s := sw.at(c, colValue); s*s/left/variance-price(c) > gain {
-			col, gain = c, s*s/left/variance-price(c)
+func (e *Evidence) bestContact(found []contact, b *whiteBank, nuisance []int, variance float64) (contact, float64) {
+	added := paintContacts(e.ground.cells, found)
+	g := *e.ground.widened(e.Gram, added)
+	g.beside = e.ground.beside(b, &g, added)
+	left := directionSweep(&g, append(span(e.Gram.P, g.P), nuisance...)).beside
+	best, gain := contact{}, 0.0
+	for j, k := range b.list {
+		if v := left.own[j]; v > contactShare*b.own[j] {
+			if s := left.row(j)[colValue]; s*s/v/variance-k.price() > gain {
+				best, gain = k, s*s/v/variance-k.price()
+			}
 		}
 	}
-	return col, gain
+	return best, gain
 }
 
 // directionBeside is the directional content with the columns of a widened

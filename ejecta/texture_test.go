@@ -62,11 +62,11 @@ func TestGhostsOnWhiteNoise(t *testing.T) {
 // One spot beside the rim passes for a lobe, and is called one, but for what is
 // left by chance.
 func TestSpotIsCalledOne(t *testing.T) {
-	k := contact{75, 2, 0.8}
+	k := contact{75, 2, 0.8}.brush()
 	found, passed := 0, 0
 	for seed := range uint64(6) {
 		e, m := planted(seed, func(rho, az float64) float64 {
-			return 4 * k.spotAt(rho*math.Sin(az), rho*math.Cos(az))
+			return 4 * k.height(rho*math.Sin(az), rho*math.Cos(az))
 		})
 		if m.Finding.Pattern.Directional() {
 			found++
