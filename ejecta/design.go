@@ -60,9 +60,9 @@ func span(from, to int) []int {
 }
 
 // newDesign paints the templates on the pixels and averages them exactly as
-// the values are averaged. extra holds one slice of pixel values per further
-// nuisance column (a neighbour's blanket, a covariate).
-func newDesign(s *Samples, c *Cells, values []float64, extra [][]float64) *design {
+// the values are averaged. extra holds the further nuisance columns (a neighbour's
+// blanket, a covariate).
+func newDesign(s *Samples, c *Cells, values []float64, extra []extraColumn) *design {
 	rings := c.Layout.Rings
 	d := &design{n: c.N, p: fixedCols + rings + len(extra), rings: rings}
 	d.data = make([]float64, d.n*d.p)
@@ -73,8 +73,8 @@ func newDesign(s *Samples, c *Cells, values []float64, extra [][]float64) *desig
 		}
 		row := d.row(int(m))
 		row[colValue] += s.Area[i] * values[i]
-		for j, x := range extra {
-			row[colRings+rings+j] += s.Area[i] * x[i]
+		for j := range extra {
+			row[colRings+rings+j] += s.Area[i] * extra[j].at(i)
 		}
 		if paintThis(s, i) {
 			weight[m] += s.Area[i]

@@ -213,7 +213,7 @@ func (e *Evidence) whitener(site Site, c *Cells, valid []bool) *whitener {
 		e.fail(StatusLowCoverage, "%d cells hold enough valid pixels; %d are needed", c.N, 3*e.Layout.Rings)
 		return nil
 	}
-	var extra [][]float64
+	var extra []extraColumn
 	for _, f := range site.Neighbours {
 		e.Neighbours = append(e.Neighbours, f.Name)
 		extra = append(extra, filled(f.Values, valid))
@@ -224,7 +224,7 @@ func (e *Evidence) whitener(site Site, c *Cells, valid []bool) *whitener {
 	}
 	for _, f := range site.Strips {
 		e.Strips = append(e.Strips, f.Name)
-		extra = append(extra, f.Values)
+		extra = append(extra, extraColumn{values: f.Values})
 	}
 	w, err := newWhitener(c, site.Noise)
 	if err != nil {
@@ -267,27 +267,34 @@ func (e *Evidence) centred(site Site, valid []bool) (values []float64, spread bo
 	return values, spread
 }
 
+// extraColumn is a further nuisance column, by pixel: values less a mean, and
+// nothing where they are unknown.
+type extraColumn struct {
+	values []float64
+	mean   float64
+}
+
+func (c *extraColumn) at(i int) float64 {
+	if v := c.values[i]; v == v {
+		return v - c.mean
+	}
+	return 0
+}
+
 // filled replaces unknown values by the mean of the known and takes out the
 // mean, so that a gap in a covariate carries no signal.
-func filled(v []float64, valid []bool) []float64 {
+func filled(v []float64, valid []bool) extraColumn {
 	sum, n := 0.0, 0
 	for i, x := range v {
-		if valid[i] && !math.IsNaN(x) {
+		if valid[i] && x == x {
 			sum += x
 			n++
 		}
 	}
-	mean := 0.0
-	if n > 0 {
-		mean = sum / float64(n)
+	if n == 0 {
+		return extraColumn{v, 0}
 	}
-	out := make([]float64, len(v))
-	for i, x := range v {
-		if !math.IsNaN(x) {
-			out[i] = x - mean
-		}
-	}
-	return out
+	return extraColumn{v, sum / float64(n)}
 }
 
 // Limits of the directional tests.

@@ -53,8 +53,8 @@ func (t *lagTables) between(l, m uint8, wide, high int) *lagTable {
 	if old != nil && old.halfX<<l >= wide && old.halfY<<l >= high {
 		return old
 	}
-	if old != nil {
-		wide, high = max(wide, old.halfX<<l), max(high, old.halfY<<l)
+	if old != nil { // not a little wider each time
+		wide, high = max(wide, old.halfX<<l*5/4), max(high, old.halfY<<l*5/4)
 	}
 	t.table[l][m] = t.make(l, m, (wide+roomStep)/roomStep*roomStep, (high+roomStep)/roomStep*roomStep)
 	return t.table[l][m]

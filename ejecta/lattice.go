@@ -11,6 +11,7 @@ type lattice struct {
 	w     []float64                                       // weights of the squares
 	cell  []int32                                         // cells of the squares
 	runs  []latticeRun
+	sums  []float64 // room for one row
 }
 
 // latticeRun is successive squares of one level.
@@ -20,7 +21,7 @@ type latticeRun struct {
 }
 
 func (n *Noise) lattice(c *Cells) *lattice {
-	l := &lattice{cells: c, w: make([]float64, len(c.pieces)), cell: make([]int32, len(c.pieces))}
+	l := &lattice{cells: c, w: make([]float64, len(c.pieces)), sums: make([]float64, len(c.pieces)), cell: make([]int32, len(c.pieces))}
 	for i, p := range c.pieces {
 		l.w[i] = p.w
 		l.extendRuns(i, p.level)
@@ -127,9 +128,27 @@ func (l *lattice) sumRun(i int, r latticeRun, out []float64) {
 	}
 	t := l.table[own][r.level]
 	middle := int32(t.halfY*(2*t.halfX+1) + t.halfX)
+	sums := l.sums[:r.to-r.from]
+	clear(sums)
 	for k := begin; k < end; k += 4 {
 		from, weight := fourSquares(mine[k:end], l.w[k:end], middle)
-		sumFour(t.c, from, weight, theirs[r.from:r.to], l.w[r.from:r.to], l.cell[r.from:r.to], out)
+		addFour(t.c, from, weight, theirs[r.from:r.to], sums)
+	}
+	l.fold(sums, r.from, out)
+}
+
+// fold adds the sums of the squares from a place on, weighed, to those of their
+// cells.
+func (l *lattice) fold(sums []float64, from int, out []float64) {
+	w := l.w[from : from+len(sums)]
+	for j := int(l.cell[from]); len(sums) > 0; j++ {
+		n := l.cells.start[j+1] - l.cells.start[j]
+		part := 0.0
+		for m, v := range sums[:n] {
+			part += w[m] * v
+		}
+		out[j] += part
+		sums, w = sums[n:], w[n:]
 	}
 }
 
@@ -143,13 +162,13 @@ func fourSquares(place []int32, w []float64, middle int32) (from [4]int32, weigh
 	return from, weight
 }
 
-// sumFour adds the pairs of four squares, at from with weights v, with many, at
-// offsets at with weights w, to the sums of the many's cells.
-func sumFour(c []float32, from [4]int32, v [4]float64, at []int32, w []float64, cell []int32, out []float64) {
-	w, cell = w[:len(at)], cell[:len(at)]
+// addFour adds the correlations of four squares, at from with weights v, with each
+// of many at other places.
+func addFour(c []float32, from [4]int32, v [4]float64, at []int32, sums []float64) {
+	sums = sums[:len(at)]
 	for m, x := range at {
 		a := v[0]*float64(c[from[0]+x]) + v[1]*float64(c[from[1]+x])
 		b := v[2]*float64(c[from[2]+x]) + v[3]*float64(c[from[3]+x])
-		out[cell[m]] += w[m] * (a + b)
+		sums[m] += a + b
 	}
 }

@@ -79,10 +79,15 @@ func (e *Evidence) sumRings(site Site, l *Layout, valid []bool) []RingSum {
 // within keeps the pixels of a site nearer than a range, without its fields.
 func (site Site) within(outer float64, valid []bool) (Site, []bool) {
 	s := site.Samples
-	near := *s
-	near.X, near.Y, near.Rho, near.Az, near.Area, near.Sin, near.Cos = nil, nil, nil, nil, nil, nil, nil
-	out := Site{Samples: &near, Noise: site.Noise, Variance: site.Variance}
-	var kept []bool
+	n := 0
+	for _, rho := range s.Rho {
+		if rho < outer {
+			n++
+		}
+	}
+	near := s.room(n)
+	out := Site{Samples: near, Noise: site.Noise, Variance: site.Variance, Values: make([]float32, 0, n)}
+	kept := make([]bool, 0, n)
 	for i, rho := range s.Rho {
 		if rho < outer {
 			near.appendFrom(s, i)
@@ -91,6 +96,16 @@ func (site Site) within(outer float64, valid []bool) (Site, []bool) {
 		}
 	}
 	return out, kept
+}
+
+// room is samples of the same crater, with room for n pixels.
+func (s *Samples) room(n int) *Samples {
+	out := *s
+	out.X, out.Y = make([]int32, 0, n), make([]int32, 0, n)
+	for _, p := range []*[]float64{&out.Rho, &out.Az, &out.Sin, &out.Cos, &out.Area} {
+		*p = make([]float64, 0, n)
+	}
+	return &out
 }
 
 func (s *Samples) appendFrom(t *Samples, i int) {

@@ -130,6 +130,25 @@ func (n *Neighbours) Within(i int, radius, k float64, dst []Neighbour) []Neighbo
 	return dst
 }
 
+// Free reports whether no crater of a radius up to largest reaches, with k of its
+// radii, into the disc of radius metres round a place. See [Neighbours.Reaching].
+func (n *Neighbours) Free(at LonLat, radius, k, largest float64) bool {
+	free := true
+	for _, c := range n.classes {
+		c.tree.within(n.position(at), n.chord(radius+k*c.maxRadius), func(i int32, _ float64) bool {
+			if n.craters[i].Radius <= largest {
+				d, _ := n.body.Inverse(at, n.craters[i].Centre)
+				free = d > radius+k*n.craters[i].Extent()
+			}
+			return free
+		})
+		if !free {
+			return false
+		}
+	}
+	return true
+}
+
 // collect searches one class out to search metres and keeps what is within
 // radius + k*R.
 func (n *Neighbours) collect(c sizeClass, at LonLat, search, radius, k float64, dst []Neighbour) []Neighbour {

@@ -63,6 +63,11 @@ func TestNeighboursAgainstAll(t *testing.T) {
 			}
 			compare("near", n.Near(at, dist, nil), bruteForce(b, c, at, func(*geom.Crater) float64 { return dist }))
 			compare("reaching", n.Reaching(at, dist, k, nil), bruteForce(b, c, at, func(c *geom.Crater) float64 { return dist + k*c.Extent() }))
+			largest := dist / 3
+			small := func(x geom.Neighbour) bool { return c[x.Index].Radius <= largest }
+			if got, want := n.Free(at, dist, k, largest), !slices.ContainsFunc(n.Reaching(at, dist, k, nil), small); got != want {
+				t.Fatalf("free: %t, want %t", got, want)
+			}
 			all := bruteForce(b, c, at, func(*geom.Crater) float64 { return math.Inf(1) })
 			count := rapid.IntRange(0, 50).Draw(t, "count")
 			compare("nearest", n.Nearest(at, count, nil), all[:count])

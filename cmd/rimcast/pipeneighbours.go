@@ -48,8 +48,10 @@ func (b *siteBuilder) maskNeighbours(at place, patch *raster.Patch) []ejecta.Fie
 	}
 	sort.SliceStable(strong, func(i, j int) bool { return influence(strong[i]) > influence(strong[j]) })
 	var fields []ejecta.Field
-	for _, n := range strong[:min(len(strong), maxTemplates)] {
-		fields = append(fields, ejecta.Field{Name: b.p.cat.Craters[n.Index].ID, Values: b.vectors.blanket(b.p.direction(n), b.p.cat.Craters[n.Index].Radius/b.p.body.MeanRadius())})
+	for k, n := range strong[:min(len(strong), maxTemplates)] {
+		b.blankets[k] = resized(b.blankets[k], patch.Len())
+		b.vectors.blanket(b.p.direction(n), b.p.cat.Craters[n.Index].Radius/b.p.body.MeanRadius(), b.blankets[k])
+		fields = append(fields, ejecta.Field{Name: b.p.cat.Craters[n.Index].ID, Values: b.blankets[k]})
 	}
 	return fields
 }
@@ -141,14 +143,13 @@ func (v *vectors) disc(masked []bool, at unit, angle float64) {
 	}
 }
 
-// blanket is rho^-3 of a neighbour of the given rim angle, capped at its rim, by
-// chords: far away, where they fall short of arcs, nothing is left of it.
-func (v *vectors) blanket(at unit, rim float64) []float64 {
-	out := make([]float64, len(v.east))
+// blanket fills out with rho^-3 of a neighbour of the given rim angle, capped at
+// its rim, by chords: far away, where they fall short of arcs, nothing is left of
+// it.
+func (v *vectors) blanket(at unit, rim float64, out []float64) {
 	inv := 1 / (rim * rim)
 	for i := range out {
 		square := max(v.chord2(at, i)*inv, 1)
 		out[i] = 1 / (square * math.Sqrt(square))
 	}
-	return out
 }

@@ -317,11 +317,7 @@ func (p *pipeline) freePlace(radius, lat float64, rng *rand.Rand) (geom.LonLat, 
 			if !ok {
 				continue
 			}
-			free := true
-			for _, n := range p.near.Reaching(at, 1.2*radius, reach, nil) {
-				free = free && p.cat.Craters[n.Index].Radius > terrainRatio*radius
-			}
-			if free {
+			if p.near.Free(at, 1.2*radius, reach, terrainRatio*radius) {
 				return at, true
 			}
 		}

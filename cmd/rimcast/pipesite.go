@@ -31,8 +31,11 @@ type siteBuilder struct {
 	patch   raster.Patch
 	near    []geom.Neighbour
 	vectors vectors
-	day     dayTimes
-	sites   []ejecta.Site // of the last place
+
+	blankets [maxTemplates][]float64 // of neighbours round the last place
+
+	day   dayTimes
+	sites []ejecta.Site // of the last place
 
 	level      int       // of the last place
 	strips     []float64 // strip numbers round it, nil without such a layer
