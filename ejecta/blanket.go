@@ -1,10 +1,6 @@
 package ejecta
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/interp"
-)
+import "math"
 
 // chi-square thresholds of a one-parameter profile interval.
 const (
@@ -12,16 +8,17 @@ const (
 	chi95 = 3.841458820694124
 )
 
-// decayStep is the step of the exponent grid.
-const decayStep = 0.02
-
 // minDecaySNR is the signal to noise below which the exponent is not
-// reported: the likelihood is then too flat to hold it. Down to minProfileSNR
-// the amplitude is still that of the best exponent, since an amplitude that
-// changed its meaning where exponents begin would be biased there.
+// reported: the likelihood is then too flat to hold it. Down to minProfileSNR,
+// where nothing is seen any more, the amplitude is still that of the best
+// exponent, since an amplitude that changed its meaning where exponents begin
+// would be biased there, and its intervals too narrow. The interval of the
+// exponent is given as far down: were it given only with the exponent, those
+// that noise had lifted over the limit would take their signal for larger than
+// it is, and the interval would hold the truth too seldom.
 const (
 	minDecaySNR   = 6
-	minProfileSNR = 4
+	minProfileSNR = 2
 )
 
 // Blanket is the fitted symmetric ejecta blanket A rho^-b.
@@ -34,14 +31,9 @@ type Blanket struct {
 	Amplitude95  [2]float64
 	Decay        float64 // b, NaN when unconstrained
 	DecaySE      float64
-	Decay95      [2]float64
-	Sigma        float64 // standard error of A at b = 3: the crater's sensitivity
-	Unconstraint bool    // b could not be measured
-}
-
-// decayCurve is score and information of the template rho^-b along b.
-type decayCurve struct {
-	b, s, g []float64
+	Decay95      [2]float64 // given for weaker signals than Decay
+	Sigma        float64    // standard error of A at b = 3: the crater's sensitivity
+	Unconstraint bool       // b could not be measured
 }
 
 // fitBlanket fits A rho^-b by profile likelihood over b in [0.5, 7]:
@@ -51,7 +43,7 @@ type decayCurve struct {
 // The Gram matrix must have constant, plane and other nuisance eliminated.
 // variance is the pixel variance times the null scale.
 func fitBlanket(g *Gram, variance float64) Blanket {
-	curve := newDecayCurve(g, variance)
+	curve := curveOf(decayNodesOf(g, variance))
 	s3, g3 := g.at(colDecay+5, colValue)/variance, g.at(colDecay+5, colDecay+5)/variance
 	if !(g3 > 0) {
 		return missingBlanket()
@@ -60,31 +52,28 @@ func fitBlanket(g *Gram, variance float64) Blanket {
 	bl.P = upperTail(bl.Z)
 	best, peak := curve.peak()
 	if math.Sqrt(peak) < minProfileSNR {
-		return bl.fixedDecay(s3, g3)
+		return bl.fixedDecay(curve, s3, g3)
 	}
-	bl.Amplitude = curve.s[best] / curve.g[best]
-	bl.putDecay(curve, best, peak)
-	bl.Amplitude68[0], bl.Amplitude68[1] = curve.amplitudeInterval(peak, chi68)
-	bl.Amplitude95[0], bl.Amplitude95[1] = curve.amplitudeInterval(peak, chi95)
+	bl.Amplitude = curve.amplitude(best)
+	bl.Amplitude68, bl.Amplitude95 = curve.amplitudeInterval(peak, chi68), curve.amplitudeInterval(peak, chi95)
 	bl.SE = (bl.Amplitude68[1] - bl.Amplitude68[0]) / 2
+	bl.putDecay(curve, best, peak)
 	return bl
 }
 
 // putDecay reports the exponent where the data hold it.
 func (bl *Blanket) putDecay(curve decayCurve, best int, peak float64) {
+	bl.Decay95 = curve.decayInterval(peak, chi95)
 	if math.Sqrt(peak) < minDecaySNR {
 		bl.withoutDecay()
 		return
 	}
-	bl.Decay = curve.b[best]
-	lo, hi := curve.decayInterval(peak, chi68)
-	bl.DecaySE = (hi - lo) / 2
-	bl.Decay95[0], bl.Decay95[1] = curve.decayInterval(peak, chi95)
+	in := curve.decayInterval(peak, chi68)
+	bl.Decay, bl.DecaySE = curve.b[best], (in[1]-in[0])/2
 }
 
 func (bl *Blanket) withoutDecay() {
-	nan := math.NaN()
-	bl.Decay, bl.DecaySE, bl.Decay95, bl.Unconstraint = nan, nan, [2]float64{nan, nan}, true
+	bl.Decay, bl.DecaySE, bl.Unconstraint = math.NaN(), math.NaN(), true
 }
 
 func missingBlanket() Blanket {
@@ -94,83 +83,21 @@ func missingBlanket() Blanket {
 		Decay: nan, DecaySE: nan, Decay95: pair, Sigma: nan, Unconstraint: true}
 }
 
-// fixedDecay reports A for the customary exponent when the data cannot hold b.
-func (bl Blanket) fixedDecay(s, g float64) Blanket {
+// fixedDecay reports A for the customary exponent when nothing is seen. Its
+// intervals leave the exponent open.
+func (bl Blanket) fixedDecay(curve decayCurve, s, g float64) Blanket {
 	bl.Amplitude, bl.SE = s/g, 1/math.Sqrt(g)
-	x := math.Sqrt(chi95) * bl.SE
-	bl.Amplitude68 = [2]float64{bl.Amplitude - bl.SE, bl.Amplitude + bl.SE}
-	bl.Amplitude95 = [2]float64{bl.Amplitude - x, bl.Amplitude + x}
+	peak := curve.farthest()
+	bl.Amplitude68 = widened(curve.amplitudeInterval(peak, chi68), bl.Amplitude, bl.SE)
+	bl.Amplitude95 = widened(curve.amplitudeInterval(peak, chi95), bl.Amplitude, math.Sqrt(chi95)*bl.SE)
+	bl.Decay95 = [2]float64{math.NaN(), math.NaN()}
 	bl.withoutDecay()
 	return bl
 }
 
-func newDecayCurve(g *Gram, variance float64) decayCurve {
-	return curveThrough(decayNodesOf(g, variance))
-}
-
-// curveThrough interpolates score and information, given at decayNodes, along b.
-func curveThrough(s, g []float64) decayCurve {
-	lg := make([]float64, len(g))
-	for j, v := range g {
-		lg[j] = math.Log(math.Max(v, 1e-300))
-	}
-	var fs, fg interp.NotAKnotCubic
-	if fs.Fit(decayNodes[:], s) != nil || fg.Fit(decayNodes[:], lg) != nil {
-		panic("ejecta: decay nodes are not increasing")
-	}
-	first, last := decayNodes[0], decayNodes[len(decayNodes)-1]
-	n := int((last-first)/decayStep+0.5) + 1
-	c := decayCurve{make([]float64, n), make([]float64, n), make([]float64, n)}
-	for i := range n {
-		b := math.Min(first+float64(i)*decayStep, last)
-		c.b[i], c.s[i], c.g[i] = b, fs.Predict(b), math.Exp(fg.Predict(b))
-	}
-	return c
-}
-
-func (c decayCurve) gain(i int) float64 {
-	s := math.Max(c.s[i], 0)
-	return s * s / c.g[i]
-}
-
-func (c decayCurve) peak() (best int, gain float64) {
-	for i := range c.b {
-		if v := c.gain(i); v > gain {
-			best, gain = i, v
-		}
-	}
-	return best, gain
-}
-
-// decayInterval is the range of b with z^2max - z^2(b) <= x.
-func (c decayCurve) decayInterval(peak, x float64) (lo, hi float64) {
-	lo, hi = math.NaN(), math.NaN()
-	for i, b := range c.b {
-		if peak-c.gain(i) <= x {
-			if math.IsNaN(lo) {
-				lo = b
-			}
-			hi = b
-		}
-	}
-	return lo, hi
-}
-
-// amplitudeInterval is the range of A with
-// min over b of (A^2 g_b - 2 A s_b) + z^2max <= x.
-func (c decayCurve) amplitudeInterval(peak, x float64) (lo, hi float64) {
-	lo, hi = math.Inf(1), math.Inf(-1)
-	for i := range c.b {
-		// A^2 g - 2 A s + peak - x = 0
-		disc := c.s[i]*c.s[i] - c.g[i]*(peak-x)
-		if disc < 0 {
-			continue
-		}
-		r := math.Sqrt(disc)
-		lo = math.Min(lo, (c.s[i]-r)/c.g[i])
-		hi = math.Max(hi, (c.s[i]+r)/c.g[i])
-	}
-	return lo, hi
+// widened is an interval stretched until it holds v - x and v + x.
+func widened(in [2]float64, v, x float64) [2]float64 {
+	return [2]float64{math.Min(in[0], v-x), math.Max(in[1], v+x)}
 }
 
 // at is the blanket's value at a range. Where the data cannot hold the exponent

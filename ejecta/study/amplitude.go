@@ -13,14 +13,15 @@ var decays = []float64{2.5, 2.75, 3, 3.25, 3.5}
 
 // amplitudeResult is what one world says about A and b at one signal to noise.
 type amplitudeResult struct {
-	world            string
-	snr              float64
-	n, withDecay     int
-	bias             float64 // median of A fitted over A planted, less 1
-	cover68, cover95 int
-	decayBias        float64
-	decaySD          float64 // 1.4826 times the median deviation
-	decayCover95     int
+	world               string
+	snr                 float64
+	n, withDecay        int
+	bias                float64 // median of A fitted over A planted, less 1
+	cover68, cover95    int
+	decayBias           float64
+	decaySD             float64 // 1.4826 times the median deviation
+	known, knownCover95 int     // with an interval of b, and those that hold it
+	decayCover95        int     // of those with b itself
 }
 
 // radialOnly skips the directional tests of a measurement.
@@ -58,7 +59,12 @@ func (w *world) amplitudeOf(snr float64) amplitudeResult {
 		ratio = append(ratio, f.RimExcess/a[i])
 		r.cover68 += hit(f.RimExcess68, a[i])
 		r.cover95 += hit(f.RimExcess95, a[i])
-		if b := decays[pick[i]]; !math.IsNaN(f.Decay) {
+		b := decays[pick[i]]
+		if !math.IsNaN(f.Decay95[0]) {
+			r.known++
+			r.knownCover95 += hit(f.Decay95, b)
+		}
+		if !math.IsNaN(f.Decay) {
 			r.withDecay++
 			decay = append(decay, f.Decay-b)
 			r.decayCover95 += hit(f.Decay95, b)

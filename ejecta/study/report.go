@@ -132,10 +132,10 @@ func (r *Results) writeAxes(t table) {
 }
 
 func (r *Results) writeAmplitudes(t table) {
-	t.head("noise", "S/N", "n", "median bias of A", "cover A 68", "cover A 95", "n with b", "bias b", "sd b", "cover b 95")
+	t.head("noise", "S/N", "n", "median bias of A", "cover A 68", "cover A 95", "cover b 95", "n with b itself", "bias b", "sd b", "cover b 95")
 	for _, a := range r.Amplitudes {
 		t.row(a.world, fmt.Sprint(a.snr), fmt.Sprint(a.n), number("%+.1f %%", 100*a.bias), f3(share(a.cover68, a.n)), f3(share(a.cover95, a.n)),
-			fmt.Sprint(a.withDecay), number("%+.2f", a.decayBias), f2(a.decaySD), f3(share(a.decayCover95, a.withDecay)))
+			f3(share(a.knownCover95, a.known)), fmt.Sprint(a.withDecay), number("%+.2f", a.decayBias), f2(a.decaySD), f3(share(a.decayCover95, a.withDecay)))
 	}
 }
 

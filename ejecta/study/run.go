@@ -1,6 +1,8 @@
 package study
 
 import (
+	"slices"
+
 	"rimcast/ejecta/testblanket"
 )
 
@@ -27,6 +29,23 @@ type Plan struct {
 	// back in every catalogue.
 	CatalogueMaps int
 	OtherRadii    []float64 // sizes at which the false-alarm rate is checked too
+	Tables        []string  // kinds of tables to make, see [TableKinds]; empty makes all
+}
+
+// TableKinds are the kinds of tables that a plan can be cut down to.
+func TableKinds() []string {
+	return []string{"size", "power", "amplitude", "class", "contrast", "catalogue", "radius"}
+}
+
+// makes reports whether a plan has a kind of tables.
+func (p Plan) makes(kind string) bool {
+	return len(p.Tables) == 0 || contains(p.Tables, kind)
+}
+
+// worldSeed is the seed of the maps of a noise type: the same whichever other
+// types are done.
+func (p Plan) worldSeed(name string) uint64 {
+	return p.Seed + uint64(max(0, slices.Index(testblanket.NoiseNames(), name)))
 }
 
 // Full is the whole study: half an hour on two processors.
@@ -75,35 +94,42 @@ func Run(p Plan, progress func(string)) (*Results, error) {
 		progress = func(string) {}
 	}
 	r := &Results{Plan: p}
-	for i, name := range p.Noise {
+	for _, name := range p.Noise {
 		progress(name)
-		w, err := newWorld(name, p.Radius, p.Maps, p.PerMap, p.Seed+uint64(i))
+		w, err := newWorld(name, p.Radius, p.Maps, p.PerMap, p.worldSeed(name))
 		if err != nil {
 			return nil, err
 		}
-		r.Sizes = append(r.Sizes, w.sizeOf(p.Blankets))
-		if contains(p.Power, name) {
-			progress(name + ": power")
-			r.power(w)
-		}
-		if contains(p.Depth, name) {
-			progress(name + ": amplitudes, classes, contrasts")
-			r.depth(w)
-		}
-		if err := r.catalogues(w); err != nil {
+		if err := r.tables(w, progress); err != nil {
 			return nil, err
 		}
+	}
+	if !p.makes("radius") {
+		return r, nil
 	}
 	return r, r.others(progress)
 }
 
-func contains(list []string, name string) bool {
-	for _, v := range list {
-		if v == name {
-			return true
-		}
+func contains(list []string, name string) bool { return slices.Contains(list, name) }
+
+// tables makes the tables of one world.
+func (r *Results) tables(w *world, progress func(string)) error {
+	p := r.Plan
+	if p.makes("size") {
+		r.Sizes = append(r.Sizes, w.sizeOf(p.Blankets))
 	}
-	return false
+	if contains(p.Power, w.name) && p.makes("power") {
+		progress(w.name + ": power")
+		r.power(w)
+	}
+	if contains(p.Depth, w.name) {
+		progress(w.name + ": amplitudes, classes, contrasts")
+		r.depth(w)
+	}
+	if p.makes("catalogue") {
+		return r.catalogues(w)
+	}
+	return nil
 }
 
 func (r *Results) power(w *world) {
@@ -116,13 +142,31 @@ func (r *Results) power(w *world) {
 }
 
 func (r *Results) depth(w *world) {
+	if r.Plan.makes("amplitude") {
+		r.amplitudes(w)
+	}
+	if r.Plan.makes("class") {
+		r.classes(w)
+	}
+	if r.Plan.makes("contrast") {
+		r.contrasts(w)
+	}
+}
+
+func (r *Results) amplitudes(w *world) {
 	for _, snr := range r.Plan.SNR {
 		r.Amplitudes = append(r.Amplitudes, w.amplitudeOf(snr))
 	}
+}
+
+func (r *Results) classes(w *world) {
 	shapes := w.shapes(max(10, r.Plan.Classes/5))
 	for _, z := range r.Plan.Z {
 		r.Confusions = append(r.Confusions, w.confuse(shapes, z, r.Plan.Classes))
 	}
+}
+
+func (r *Results) contrasts(w *world) {
 	for _, c := range contrastCases() {
 		for _, z := range r.Plan.Z {
 			r.Contrasts = append(r.Contrasts, w.contrastOf(c, z, r.Plan.Pairs))

@@ -189,7 +189,7 @@ func (r *Results) blanketTargets() []*target {
 		bias.add(where, a.bias, 1.25/a.snr/math.Sqrt(float64(max(a.n, 1))))
 		low.addShare(where, a.cover68, a.n)
 		wide.addShare(where, a.cover95, a.n)
-		decay.addShare(where, a.decayCover95, a.withDecay)
+		decay.addShare(where, a.knownCover95, a.known)
 		if a.snr == 12 {
 			spread.add(where, a.decaySD, a.decaySD/math.Sqrt(2*float64(max(a.withDecay, 1))))
 		}
