@@ -237,6 +237,7 @@ func (e *Evidence) whitener(site Site, c *Cells, valid []bool) *whitener {
 	e.Gram.pulls = e.pullsOf(site.Covariates)
 	if site.KeepGround {
 		e.ground = newGround(w, d, c, strips)
+		e.ground.rotation = site.Samples.Rotation
 	}
 	return w
 }

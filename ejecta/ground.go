@@ -13,8 +13,9 @@ type ground struct {
 	value []float64
 	cells *Cells
 
-	strips [][]float64 // share of each cell in each strip
-	known  *whiteBank  // of all contacts, once asked for
+	strips   [][]float64 // share of each cell in each strip
+	rotation float64     // azimuth of map-up, radians
+	known    *whiteBank  // of all contacts, once asked for
 }
 
 func newGround(w *whitener, d *design, c *Cells, strips [][]float64) *ground {
@@ -24,18 +25,6 @@ func newGround(w *whitener, d *design, c *Cells, strips [][]float64) *ground {
 // design is the whitened columns.
 func (g *ground) design() blas64.General {
 	return blas64.General{Rows: g.x.n, Cols: g.x.p, Stride: g.x.p, Data: g.x.data}
-}
-
-// stripShare is the share of cell i in a strip, -1 the one without a column.
-func (g *ground) stripShare(k, i int) float64 {
-	if k >= 0 {
-		return g.strips[k][i]
-	}
-	rest := 1.0
-	for _, s := range g.strips {
-		rest -= s[i]
-	}
-	return rest
 }
 
 // plus is the ground with a times the values of another added.

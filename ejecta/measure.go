@@ -16,7 +16,8 @@ type Measurement struct {
 
 	rays    rayNull
 	beside  []contact // boundaries of the ground that the direction stands beside
-	groundP float64   // p of the direction at the unevenness of the ground; NaN until that is known
+	seams   []foundSeam
+	groundP float64 // p of the direction at the unevenness of the ground; NaN until that is known
 }
 
 func (e *Evidence) neighbourColumns() []int {

@@ -91,7 +91,7 @@ func (e *Evidence) outcomeOf(c choice, m *Measurement, set Settings, in AlarmInp
 
 // choices lists the ways that can be tried here.
 func (e *Evidence) choices(m *Measurement, set Settings) (out []choice) {
-	under := paintContacts(e.ground.cells, m.beside)
+	under := e.under(m)
 	base := e.ground.widened(e.Gram, under)
 	own := append(e.nuisance(set), span(e.Gram.P, base.P)...)
 	rest := e.ground.leaveOut(base, under)

@@ -144,7 +144,7 @@ func (g *Gram) solve(cols []int) (value, cov []float64) {
 func (e *Evidence) seamAlarmOf(m *Measurement, set Settings, in AlarmInputs) Alarm {
 	switch {
 	case !in.StripLayer:
-		return notRun(seamAlarm, noLayer+": strip; terrain_contact looks for straight boundaries without one")
+		return e.seamAlarmWithout(m, set, in)
 	case len(e.Strips) == 0:
 		return Alarm{Name: seamAlarm, Limit: math.NaN(), Unit: "unit of the species", Detail: "no seam crosses the near ground"}
 	}
@@ -176,26 +176,47 @@ func (e *Evidence) retest(g *Gram, nuisance []int, m *Measurement, in AlarmInput
 	return d.test(m.Blanket, e.Coverage >= fullCoverage, in.Seed).P
 }
 
+// stripSet is the strips round a crater, from a layer or found in the map, by the
+// share of each cell that lies in them; the rest is a strip too, number -1.
+type stripSet struct {
+	shares [][]float64
+	names  []string
+	rest   string
+}
+
+// stripsBeside are the strips that a direction stands beside.
+func (e *Evidence) stripsBeside(m *Measurement) stripSet {
+	if len(e.Strips) > 0 {
+		return stripSet{e.ground.strips, e.Strips, "the widest strip"}
+	}
+	s := stripSet{rest: "the ground outside the strips that were found"}
+	for i := range m.seams {
+		s.shares = append(s.shares, e.ground.cells.paintSeams([]seamLine{m.seams[i].seamLine}))
+		s.names = append(s.names, m.seams[i].words())
+	}
+	return s
+}
+
 // oneStripAlarmOf leaves out one strip after the other: a direction that rests
 // on one alone may be that strip's own trouble. The value is the largest p.
 func (e *Evidence) oneStripAlarmOf(m *Measurement, set Settings, in AlarmInputs) Alarm {
 	const name = "one_strip"
 	switch {
-	case !in.StripLayer:
+	case !in.StripLayer && len(m.seams) == 0:
 		return notRun(name, noLayer+": strip")
 	case len(m.Classes) == 0:
 		return notRun(name, noDirectionOf)
-	case e.ground == nil || len(e.Strips) == 0:
+	case e.ground == nil || len(e.Strips)+len(m.seams) == 0:
 		return notRun(name, "no seam crosses the near ground")
 	}
+	strips := e.stripsBeside(m)
 	worst, strip := 0.0, ""
-	for k := -1; k < len(e.Strips); k++ {
-		if e.nearShare(k) > 0.5 {
+	for k := -1; k < len(strips.names); k++ {
+		if e.nearShare(&strips, k) > 0.5 {
 			continue // the rest cannot tell
 		}
-		g := e.ground.widened(e.Gram, e.cellsOf(k))
-		if p := e.retest(g, append(e.nuisance(set), span(e.Gram.P, g.P)...), m, in); p > worst {
-			worst, strip = p, e.stripName(k)
+		if p := e.withoutStrip(&strips, k, m, set, in); p > worst {
+			worst, strip = p, strips.name(k)
 		}
 	}
 	if strip == "" {
@@ -206,36 +227,52 @@ func (e *Evidence) oneStripAlarmOf(m *Measurement, set Settings, in AlarmInputs)
 	return a
 }
 
-// stripName names a strip by its column, -1 the widest.
-func (e *Evidence) stripName(k int) string {
+// withoutStrip is the p of the direction with one strip left out.
+func (e *Evidence) withoutStrip(strips *stripSet, k int, m *Measurement, set Settings, in AlarmInputs) float64 {
+	g := e.ground.widened(e.Gram, sideBySide(e.ground.cells.N, e.under(m), e.cellsOf(strips, k)))
+	return e.retest(g, append(e.nuisance(set), span(e.Gram.P, g.P)...), m, in)
+}
+
+// name is what strip k is called.
+func (s *stripSet) name(k int) string {
 	if k < 0 {
-		return "the widest strip"
+		return s.rest
 	}
-	return e.Strips[k]
+	return s.names[k]
+}
+
+// share is the share of cell i in strip k.
+func (s *stripSet) share(k, i int) float64 {
+	if k >= 0 {
+		return s.shares[k][i]
+	}
+	rest := 1.0
+	for _, in := range s.shares {
+		rest -= in[i]
+	}
+	return rest
 }
 
 // nearShare is the share of the ejecta range's cells that lie in a strip.
-func (e *Evidence) nearShare(k int) float64 {
+func (e *Evidence) nearShare(strips *stripSet, k int) float64 {
 	c := e.ground.cells
 	in, all := 0, 0
 	for i := range c.N {
 		if c.Rho[i] < excessOuter {
 			all++
-			if e.ground.stripShare(k, i) > 0.5 {
-				in++
-			}
+			in += counted(strips.share(k, i) > 0.5)
 		}
 	}
 	return share(in, all)
 }
 
-// cellsOf has a column for every cell that lies mostly in a strip, -1 the
-// widest: with them the strip says nothing any more.
-func (e *Evidence) cellsOf(k int) []float64 {
+// cellsOf has a column for every cell that lies mostly in a strip: with them the
+// strip says nothing any more.
+func (e *Evidence) cellsOf(strips *stripSet, k int) []float64 {
 	c := e.ground.cells
 	var inside []int
 	for i := range c.N {
-		if e.ground.stripShare(k, i) > 0.5 {
+		if strips.share(k, i) > 0.5 {
 			inside = append(inside, i)
 		}
 	}

@@ -65,8 +65,8 @@ func (e *Evidence) texture(m *Measurement, set Settings, variance float64) float
 		return math.NaN()
 	}
 	c := e.ground.cells
-	under := paintContacts(c, m.beside)
-	first := e.Gram.P + len(m.beside)
+	under := e.under(m)
+	first := e.Gram.P + len(under)/c.N
 	g := e.ground.widened(e.Gram, sideBySide(c.N, under, c.paintGhosts(e.Layout.Outer)))
 	sw := directionSweep(g, append(e.nuisance(set), append(span(e.Gram.P, first), span(colCos, colCos+2*Orders)...)...))
 	sum, n := 0.0, 0.0
@@ -109,7 +109,7 @@ func (e *Evidence) unevenP(m *Measurement, set Settings, in AlarmInputs, times f
 	in.NullScale *= times
 	bl := m.Blanket
 	bl.Sigma, bl.Z = bl.Sigma*math.Sqrt(times), bl.Z/math.Sqrt(times)
-	g := e.ground.widened(e.Gram, paintContacts(e.ground.cells, m.beside))
+	g := e.ground.widened(e.Gram, e.under(m))
 	d := directional(g, append(e.nuisance(set), span(e.Gram.P, g.P)...), e.centrePrior(bl), e.Variance*in.NullScale)
 	return d.test(bl, e.Coverage >= fullCoverage, in.Seed).P
 }

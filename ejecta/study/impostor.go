@@ -19,6 +19,7 @@ type impostor struct {
 	lobed  func(turn, axis float64) testblanket.Ground // impostor and real lobe in one, in place of their sum
 	alone  func(axis float64) testblanket.Ground       // that lobe without the impostor
 	fixed  bool                                        // strips run north to south whatever the turn
+	silent bool                                        // nobody asks the alarms
 	limit  float64                                     // wanted size with the remedy
 }
 

@@ -3,6 +3,7 @@ package study
 import (
 	"fmt"
 	"io"
+	"math"
 	"math/rand/v2"
 
 	"rimcast/ejecta"
@@ -62,8 +63,9 @@ func RunImpostors(p ImpostorPlan, progress func(string)) ([]impostorResult, erro
 func (w *world) impostorOf(im impostor) impostorResult {
 	r := impostorResult{impostor: im}
 	a := w.oracleOf(kinds()[0]).amplitude(0.9, w.seed)
+	clean := w.cleanOf(im, a)
 	found := make([][6]bool, len(w.sites))
-	each(len(w.sites), func(i int) { found[i] = w.oneImpostor(im, i, a) })
+	each(len(w.sites), func(i int) { found[i] = w.oneImpostor(im, i, a, clean[i]) })
 	for _, f := range found {
 		r.n++
 		for k, to := range []*int{&r.plain, &r.remedied, &r.claimed, &r.clean, &r.across, &r.along} {
@@ -75,44 +77,78 @@ func (w *world) impostorOf(im impostor) impostorResult {
 	return r
 }
 
-// oneImpostor measures one site: without and with the remedy, by p and by
-// claim, and the lobes.
-func (w *world) oneImpostor(im impostor, i int, a float64) (out [6]bool) {
-	turn := float64(i%24)*15 + 4
-	side := turn
+// turnOf is the azimuth of an impostor at a site, and that along which a lobe
+// lies along it.
+func turnOf(im impostor, i int) (turn, along float64) {
+	turn = float64(i%24)*15 + 4
 	if im.fixed {
-		side = 90
+		return turn, 90
 	}
-	f := w.frames[w.sites[i].frame]
-	lobe := func(axis float64) testblanket.Ground {
+	return turn, turn
+}
+
+// lobes are the real lobe alone and with the impostor, by azimuth.
+func (im *impostor) lobes(turn, a float64) (alone, both func(axis float64) testblanket.Ground) {
+	if im.lobed != nil {
+		return im.alone, func(axis float64) testblanket.Ground { return im.lobed(turn, axis) }
+	}
+	alone = func(axis float64) testblanket.Ground {
 		return testblanket.Around(testblanket.Blanket{Pattern: "one-sided", Amplitude: a, Axis: axis}, testblanket.Place{}, 1)
 	}
-	ground := im.ground(turn)
-	both := func(axis float64) testblanket.Ground { return ground.Plus(lobe(axis)) }
-	if im.lobed != nil {
-		lobe, both = im.alone, func(axis float64) testblanket.Ground { return im.lobed(turn, axis) }
+	return alone, func(axis float64) testblanket.Ground { return im.ground(turn).Plus(alone(axis)) }
+}
+
+// cleanOf finds the lobes without impostor and remedy; rows whose lobes are
+// alike share them.
+func (w *world) cleanOf(im impostor, a float64) []bool {
+	shared := im.given == nil && im.lobed == nil
+	if shared && w.clean[im.fixed] != nil {
+		return w.clean[im.fixed]
 	}
-	bare := im
-	bare.remedy = nil
-	plain, _ := w.claim(bare, i, turn, claimLevel, f.sample(ground))
-	p, claimed := w.claim(im, i, turn, claimLevel, f.sample(ground))
-	clean, _ := w.claim(bare, i, turn, lobeLevel, f.sample(lobe(side+90)))
-	_, across := w.claim(im, i, turn, lobeLevel, f.sample(both(side+90)))
-	_, along := w.claim(im, i, turn, lobeLevel, f.sample(both(side)))
+	bare := im.bare()
+	out := make([]bool, len(w.sites))
+	each(len(w.sites), func(i int) {
+		turn, along := turnOf(im, i)
+		alone, _ := im.lobes(turn, a)
+		out[i], _ = w.claim(bare, i, turn, lobeLevel, alone(along+90))
+	})
+	if shared {
+		if w.clean == nil {
+			w.clean = map[bool][]bool{}
+		}
+		w.clean[im.fixed] = out
+	}
+	return out
+}
+
+// bare is the impostor without its remedy; nobody asks the alarms.
+func (im impostor) bare() impostor {
+	im.remedy, im.silent = nil, true
+	return im
+}
+
+// oneImpostor measures one site: without and with the remedy, by p and by
+// claim, and the lobes.
+func (w *world) oneImpostor(im impostor, i int, a float64, clean bool) [6]bool {
+	turn, side := turnOf(im, i)
+	ground := im.ground(turn)
+	_, both := im.lobes(turn, a)
+	p, claimed := w.claim(im, i, turn, claimLevel, ground)
+	plain := p
+	if im.remedy != nil {
+		plain, _ = w.claim(im.bare(), i, turn, claimLevel, ground)
+	}
+	_, across := w.claim(im, i, turn, lobeLevel, both(side+90))
+	_, along := w.claim(im, i, turn, lobeLevel, both(side))
 	return [6]bool{plain, p, claimed, clean, across, along}
 }
 
 // claim measures a site with a field added: whether p passes the level, and
 // whether the direction is claimed too, no alarm being against it.
-func (w *world) claim(im impostor, i int, turn, level float64, field []float64) (passes, claimed bool) {
+func (w *world) claim(im impostor, i int, turn, level float64, field testblanket.Ground) (passes, claimed bool) {
 	s := &w.sites[i]
-	f := w.frames[s.frame]
-	values := w.values(s, nil, 0)
-	for k, v := range field {
-		values[k] += float32(v)
-	}
-	noise := w.noise[s.m]
-	site := ejecta.Site{Samples: f.samples, Values: values, Noise: noise, KeepGround: true, CentreSigma: 1e-9,
+	f, noise, seed := w.frames[s.frame], w.noise[s.m], w.seed+uint64(i)
+	site := ejecta.Site{Samples: f.samples, Values: w.plus(s, field), Noise: noise, KeepGround: !im.silent, CentreSigma: 1e-9,
 		Variance: noise.Variance(float64(s.x), float64(s.y))}
 	for _, known := range []func(*scene){im.given, im.remedy} {
 		if known != nil {
@@ -121,12 +157,22 @@ func (w *world) claim(im impostor, i int, turn, level float64, field []float64) 
 	}
 	set := ejecta.Settings{Outer: outerRange, Alpha: level}
 	e := ejecta.Collect(site, set)
-	m := e.Measure(set, s.scale, w.seed+uint64(i))
-	if !(m.Finding.AsymmetryP < level) {
-		return false, false
+	m := e.Measure(set, s.scale, seed)
+	if passes = m.Finding.AsymmetryP < level; !passes || im.silent {
+		return passes, false
 	}
-	m.Finding.Alarms = e.Alarms(&m, set, ejecta.AlarmInputs{NullScale: s.scale, Noise: noise, Seed: w.seed + uint64(i), StripLayer: site.Strips != nil})
-	return true, m.Finding.Doubt() == ""
+	m.Finding.Alarms = e.Alarms(&m, set, ejecta.AlarmInputs{NullScale: s.scale, Noise: noise, Seed: seed,
+		StripLayer: site.Strips != nil, SunAzimuth: math.NaN(), TrackAzimuth: math.NaN()})
+	return true, m.Finding.AsymmetryP < level && m.Finding.Doubt() == ""
+}
+
+// plus is the map round a site with a field added.
+func (w *world) plus(s *site, field testblanket.Ground) []float32 {
+	values := w.values(s, nil, 0)
+	for k, v := range w.frames[s.frame].sample(field) {
+		values[k] += float32(v)
+	}
+	return values
 }
 
 // WriteImpostors writes the table.

@@ -79,6 +79,7 @@ type world struct {
 	noise  []*ejecta.Noise
 	truth  *ejecta.Noise
 	sites  []site
+	clean  map[bool][]bool // lobes found without impostor and remedy, by whether the strips are fixed
 
 	centreError bool // power is measured with the default centre error too
 }
