@@ -2,66 +2,46 @@ package raster
 
 import "math"
 
-// atanTable[i] = atan(i/64).
-var atanTable = func() (t [128]float64) {
+// azimuthSteps is the number of steps of the table for a sine of one.
+const azimuthSteps = 90.5
+
+// azimuthTable has angles up to 45 degrees in equal steps of their sines.
+var azimuthTable = func() (t [128]struct{ angle, sin, cos float64 }) {
 	for i := range t {
-		t[i] = math.Atan(float64(i) / 64)
+		t[i].sin = float64(i) / azimuthSteps
+		t[i].angle = math.Asin(math.Min(1, t[i].sin))
+		t[i].cos = math.Cos(t[i].angle)
 	}
 	return t
 }()
 
-// azimuth returns the angle of (east, north) clockwise from north in
-// 0 <= a < 2 pi, right to a few units in the last place. It is math.Atan2
-// without its special cases: a table of arc tangents and one short series.
-func azimuth(east, north float64) float64 {
-	ae, an := math.Abs(east), math.Abs(north)
-	lo, hi := ae, an
-	if ae > an {
-		lo, hi = an, ae
-	}
-	if hi == 0 {
-		return 0
-	}
-	i := int(lo/hi*64 + 0.5)
-	t := float64(i) * (1.0 / 64)
-	d := (lo - t*hi) / (hi + t*lo)
-	d2 := d * d
-	a := atanTable[i&127] + d*(1-d2*(1.0/3-d2*(1.0/5-d2*(1.0/7))))
-	if ae > an {
-		a = math.Pi/2 - a
-	}
-	if north < 0 {
-		a = math.Pi - a
-	}
-	if east < 0 {
-		a = 2*math.Pi - a
-	}
-	if a >= 2*math.Pi || a < 0 {
-		a = 0
-	}
-	return a
-}
-
-// azimuths applies azimuth to a row of vectors.
-func azimuths(dst, east, north []float64) {
-	north = north[:len(dst)]
-	east = east[:len(dst)]
-	for i := range dst {
+// directions turns a row of vectors in place into unit vectors, north for no
+// vector at all, and finds their angles clockwise from north in 0 <= a < 2 pi,
+// right to a few units in the last place: the angle of a table, and the arc of
+// the sine of the difference by a short series. It writes their lengths too, and
+// has one root and one division.
+func directions(length, az, east, north []float64) {
+	length, east, north = length[:len(az)], east[:len(az)], north[:len(az)]
+	for i := range az {
 		e, n := east[i], north[i]
+		l := e*e + n*n
+		if l == 0 {
+			length[i], az[i], east[i], north[i] = 0, 0, 0, 1
+			continue
+		}
+		inv := 1 / math.Sqrt(l)
+		length[i] = l * inv
+		e, n = e*inv, n*inv
+		east[i], north[i] = e, n
 		lo, hi := math.Abs(e), math.Abs(n)
 		swap := lo > hi
 		if swap {
 			lo, hi = hi, lo
 		}
-		if hi == 0 {
-			dst[i] = 0
-			continue
-		}
-		j := int(lo/hi*64 + 0.5)
-		t := float64(j) * (1.0 / 64)
-		d := (lo - t*hi) / (hi + t*lo)
+		t := &azimuthTable[int(lo*azimuthSteps+0.5)&127]
+		d := lo*t.cos - hi*t.sin
 		d2 := d * d
-		a := atanTable[j&127] + d*(1-d2*(1.0/3-d2*(1.0/5-d2*(1.0/7))))
+		a := t.angle + d*(1+d2*(1.0/6+d2*(3.0/40+d2*(15.0/336))))
 		if swap {
 			a = math.Pi/2 - a
 		}
@@ -74,7 +54,7 @@ func azimuths(dst, east, north []float64) {
 		if a >= 2*math.Pi || a < 0 {
 			a = 0
 		}
-		dst[i] = a
+		az[i] = a
 	}
 }
 
@@ -110,5 +90,24 @@ func ranges(h []float64, radius, hmax float64) {
 		for i, v := range h {
 			h[i] = radius * arcOfHaversine(v)
 		}
+	}
+}
+
+// seriesLimit is the largest haversine of a reach for which the arc of a sine is
+// a short series.
+const seriesLimit = 0.005
+
+// arcs turns a row of sines of angles in place into distances on a sphere; the
+// haversine of none is above hmax.
+func arcs(sin []float64, radius, hmax float64) {
+	if hmax > 5e-4 {
+		for i, s := range sin {
+			sin[i] = radius * s * arcSeries(s*s)
+		}
+		return
+	}
+	for i, s := range sin { // the next term is below 1e-17
+		h := s * s
+		sin[i] = radius * s * (1 + h*(1.0/6+h*(3.0/40+h*(15.0/336+h*(105.0/3456+h*(945.0/42240))))))
 	}
 }

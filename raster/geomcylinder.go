@@ -188,19 +188,22 @@ func (k *cylinderKernel) row(row int, lat, dlat float64) {
 	k.minX, k.maxX = min(k.minX, int32(k.first+lo)), max(k.maxX, int32(k.first+hi))
 	r := k.p.extend(hi-lo+1, k.first+lo, row-k.p.row0)
 	S, sin, w := k.S[lo:hi+1], k.sin[lo:hi+1], k.w[lo:hi+1]
+	if !k.p.ranges {
+		for i, s := range S {
+			r.east[i] = c.E * sin[i]
+			r.north[i] = c.D + c.C*s
+			r.area[i] = c.strip * w[i]
+		}
+		directions(r.h, r.az, r.east, r.north)
+		if k.hmax <= seriesLimit {
+			arcs(r.h, k.radius, k.hmax)
+			return
+		}
+	}
 	for i, s := range S {
 		r.h[i] = c.A + c.B*s
 	}
 	ranges(r.h, k.radius, k.hmax)
-	if k.p.ranges {
-		return
-	}
-	for i, s := range S {
-		r.east[i] = c.E * sin[i]
-		r.north[i] = c.D + c.C*s
-		r.area[i] = c.strip * w[i]
-	}
-	r.finish()
 }
 
 // span returns the table entries whose sin^2(dlam/2) can be within q.

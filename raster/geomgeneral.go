@@ -332,33 +332,46 @@ func (k *generalKernel) emit(bx, by, row int) {
 		}
 		return
 	}
-	inv := 1 / float64(k.step)
-	q := k.quadratic(bx, by, float64(row-k.step)*inv)
-	for i := 0; i < n; i++ {
-		t := float64(i-k.step) * inv
-		u, v := q.at(t)
-		if u*u+v*v > k.reach*k.reach {
-			continue
+	q := k.quadratic(bx, by, float64(row-k.step)/float64(k.step))
+	k.at.u, k.at.v, k.at.area = k.at.u[:0], k.at.v[:0], k.at.area[:0]
+	k.at.smooth(&q, n, k.step, k.curv, k.b.narrow)
+	for from := 0; from < n; {
+		to := k.at.within(from, k.reach*k.reach)
+		if to > from {
+			k.addRun(X+int32(from), Y, from, to)
 		}
-		ux, vx, uy, vy := q.slope(t, inv)
-		k.add(X+int32(i), Y, u, v, math.Abs(ux*vy-uy*vx)*k.b.narrow)
+		from = max(to, from+1)
 	}
+}
+
+// within is the end of the pixels from one on that are within reach.
+func (r *cellRun) within(from int, reach2 float64) int {
+	u, v := r.u[from:], r.v[from:]
+	for i := range u {
+		if u[i]*u[i]+v[i]*v[i] > reach2 {
+			return from + i
+		}
+	}
+	return len(r.u)
+}
+
+// addRun appends gathered pixels, all within reach.
+func (k *generalKernel) addRun(x, y int32, from, to int) {
+	r := k.p.extend(to-from, int(x), int(y))
+	copy(r.area, k.at.area[from:to])
+	copy(r.east, k.at.u[from:to])
+	copy(r.north, k.at.v[from:to])
+	directions(r.h, r.az, r.east, r.north)
 }
 
 // add appends a pixel; area is that on the plane of east and north.
 func (k *generalKernel) add(x, y int32, u, v, area float64) {
 	r2 := u*u + v*v
-	r := math.Sqrt(r2)
-	if !(r <= k.reach) {
+	if !(r2 <= k.reach*k.reach) {
 		return
 	}
 	p := k.p
-	if n := len(p.X); n == 0 || p.Y[n-1] != y || p.X[n-1] != x-1 {
-		p.runs = append(p.runs, run{p.col0 + int(x), p.row0 + int(y), n})
-	}
-	p.X, p.Y = append(p.X, x), append(p.Y, y)
-	p.R, p.Az = append(p.R, r), append(p.Az, azimuth(u, v))
-	p.Area = append(p.Area, area*sinc2(r2*k.curv))
-	sin, cos := unitVector(u, v)
-	p.Sin, p.Cos = append(p.Sin, sin), append(p.Cos, cos)
+	n := p.extend(1, int(x), int(y))
+	n.area[0], n.east[0], n.north[0] = area*sinc2(r2*k.curv), u, v
+	directions(n.h, n.az, n.east, n.north)
 }

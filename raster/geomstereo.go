@@ -159,9 +159,7 @@ func (k *stereoKernel) row(row, x0, x1 int) {
 	if !ok {
 		return
 	}
-	from := k.p.Len()
 	k.fill(k.p.extend(r.hi-r.lo+1, r.lo-k.p.col0, row-k.p.row0), r.u0, r.v, r.du, r.lo-x0)
-	ranges(k.p.R[from:], k.radius, k.hmax)
 }
 
 // cell is the area of a pixel at the pole of the map.
@@ -172,20 +170,38 @@ func (k *stereoKernel) cell(du float64) float64 {
 // fill computes the pixels of a row from the first pixel on, u0 being that of
 // pixel 0.
 func (k *stereoKernel) fill(r newRow, u0, v, du float64, first int) {
+	u0 += float64(first) * du
+	if !k.p.ranges {
+		k.vectors(r, u0, v, du)
+		directions(r.h, r.az, r.east, r.north)
+		if k.hmax <= seriesLimit {
+			arcs(r.h, k.radius, k.hmax)
+			return
+		}
+	}
+	dv, v1 := v-k.b, 1+v*v
+	for i := range r.h {
+		u := u0 + float64(i)*du
+		d := u - k.a
+		r.h[i] = (d*d + dv*dv) / ((v1 + u*u) * k.c1)
+	}
+	ranges(r.h, k.radius, k.hmax)
+}
+
+// vectors finds the areas of the pixels of a row, and their directions, as long
+// as the sine of the angle from the centre.
+func (k *stereoKernel) vectors(r newRow, u0, v, du float64) {
 	cell := k.cell(du)
 	dv, v1, m0, n0 := v-k.b, 1+v*v, 1+k.b*v, k.a*v
+	ns, nc := k.ns*2/k.c1, k.nc*2/k.c1
 	for i := range r.h {
-		u := u0 + float64(first+i)*du
+		u := u0 + float64(i)*du
 		d := u - k.a
 		q := 1 / (v1 + u*u)
-		r.h[i] = (d*d + dv*dv) * q / k.c1
 		// w = (P-C) conj(1 + conj(C) P); azimuth = north - arg w
 		m, n := m0+k.a*u, n0-k.b*u
 		re, im := d*m+dv*n, dv*m-d*n
-		r.east[i], r.north[i] = k.ns*re-k.nc*im, k.nc*re+k.ns*im
+		r.east[i], r.north[i] = (ns*re-nc*im)*q, (nc*re+ns*im)*q
 		r.area[i] = cell * q * q
-	}
-	if !k.p.ranges {
-		r.finish()
 	}
 }

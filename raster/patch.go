@@ -106,14 +106,14 @@ func (p *Patch) grow(n int) {
 }
 
 // newRow is a row of pixels being appended to a patch. east and north are of
-// any one length; finish turns them into sine and cosine.
+// any one length; directions turns them into sine and cosine.
 type newRow struct{ h, az, area, east, north []float64 }
 
 // extend appends n pixels from column x of a row on, for the caller to fill in.
 func (p *Patch) extend(n, x, y int) newRow {
 	p.grow(n)
 	from, to := len(p.R), len(p.R)+n
-	p.runs = append(p.runs, run{p.col0 + x, p.row0 + y, from})
+	p.beginRun(run{p.col0 + x, p.row0 + y, from})
 	p.X, p.Y, p.R, p.Az, p.Area = p.X[:to], p.Y[:to], p.R[:to], p.Az[:to], p.Area[:to]
 	for i := range p.X[from:to] {
 		p.X[from+i], p.Y[from+i] = int32(x+i), int32(y)
@@ -122,21 +122,14 @@ func (p *Patch) extend(n, x, y int) newRow {
 	return newRow{p.R[from:to], p.Az[from:to], p.Area[from:to], p.Sin[from:to], p.Cos[from:to]}
 }
 
-// finish computes the azimuths of a row and makes its directions unit vectors.
-func (r newRow) finish() {
-	azimuths(r.az, r.east, r.north)
-	north := r.north[:len(r.east)]
-	for i, e := range r.east {
-		r.east[i], north[i] = unitVector(e, north[i])
+// beginRun begins a run of pixels, unless they go on beside the last.
+func (p *Patch) beginRun(r run) {
+	if n := len(p.runs); n > 0 {
+		if last := p.runs[n-1]; last.y == r.y && last.x+r.from-last.from == r.x {
+			return
+		}
 	}
-}
-
-// unitVector is a vector of length one; north for no vector at all.
-func unitVector(e, n float64) (sin, cos float64) {
-	if l := math.Sqrt(e*e + n*n); l > 0 {
-		return e / l, n / l
-	}
-	return 0, 1
+	p.runs = append(p.runs, r)
 }
 
 // sized returns a slice of length n, reusing s.

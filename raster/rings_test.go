@@ -89,14 +89,13 @@ func writeRings(t *testing.T, folder, out string) {
 	for _, j := range jobs {
 		rows[j.ID] = make([]float64, 12*len(paths))
 	}
-	sums := make([]*polarSums, *sweepWorkers)
-	for i := range sums {
-		sums[i] = newPolarSums(12, 1, len(paths))
-	}
+	layout := testLayout()
+	layout.Edges[0], layout.Sectors = 0, 1 // the first ring of the recipe has the middle too
 	wall, _ := seconds(func() {
-		err = Visit(context.Background(), set, jobs, *sweepWorkers, func(w int, job Job, p *Patch, err error) error {
-			sums[w].add(p, job.Reach)
-			sums[w].means(rows[job.ID])
+		err = VisitCells(context.Background(), set, jobs, layout, *sweepWorkers, func(_ int, job Job, sums *CellSums, err error) error {
+			for i := range rows[job.ID] {
+				rows[job.ID][i] = sums.Ring(i%12, i/12).Mean()
+			}
 			return err
 		})
 	})

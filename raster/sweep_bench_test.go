@@ -251,69 +251,8 @@ func decodeOnce(b *testing.B, s *LayerSet, blocks [][2]int, workers int) {
 
 // sampleAll visits all craters and sums their layers by ring and sector.
 func sampleAll(b *testing.B, s *LayerSet, jobs []Job, workers int) {
-	sums := make([]*polarSums, workers)
-	for i := range sums {
-		sums[i] = newPolarSums(12, 24, len(s.Layers))
-	}
-	err := Visit(context.Background(), s, jobs, workers, func(w int, job Job, p *Patch, err error) error {
-		sums[w].add(p, job.Reach)
-		return err
-	})
+	err := VisitCells(context.Background(), s, jobs, testLayout(), workers, func(_ int, _ Job, _ *CellSums, err error) error { return err })
 	if err != nil {
 		b.Fatal(err)
-	}
-}
-
-// polarSums are sums over cells: valid area, and area times value, by layer.
-type polarSums struct {
-	rings, sectors, layers int
-	edges                  []float64 // of the rings, squared share of the reach
-	table                  [4097]int8
-	sum                    []float64
-}
-
-// newPolarSums makes rings of equal width in the logarithm from 1/16 of the
-// reach on.
-func newPolarSums(rings, sectors, layers int) *polarSums {
-	s := &polarSums{rings: rings, sectors: sectors, layers: layers, sum: make([]float64, (rings+1)*sectors*2*layers)}
-	for k := range rings {
-		e := math.Pow(16, float64(k+1)/float64(rings)-1)
-		s.edges = append(s.edges, e*e)
-	}
-	for i := range s.table {
-		for q := float64(i) / 4096; q >= s.edges[s.table[i]] && int(s.table[i]) < rings-1; {
-			s.table[i]++
-		}
-	}
-	return s
-}
-
-func (s *polarSums) add(p *Patch, reach float64) {
-	clear(s.sum)
-	turn, stride, scale := float64(s.sectors)/(2*math.Pi), 2*s.layers, 1/(reach*reach)
-	for i, r := range p.R {
-		q := r * r * scale
-		k := int(s.table[int(q*4096)])
-		if q >= s.edges[k] {
-			k++
-		}
-		cell := (k*s.sectors + min(int(p.Az[i]*turn), s.sectors-1)) * stride
-		sum, a := s.sum[cell:cell+stride], p.Area[i]
-		for l, v := range p.Values {
-			if v[i] == v[i] {
-				sum[2*l] += a
-				sum[2*l+1] += a * float64(v[i])
-			}
-		}
-	}
-}
-
-// means writes the means of the rings, map by map, of sums without sectors.
-func (s *polarSums) means(dst []float64) {
-	for l := range s.layers {
-		for k := range s.rings {
-			at := (k*s.sectors*s.layers + l) * 2
-			dst[l*s.rings+k] = s.sum[at+1] / s.sum[at]
-		}
 	}
 }
