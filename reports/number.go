@@ -57,11 +57,13 @@ func eastLongitude(lon float64) float64 {
 }
 
 // NeutralText returns s as a spreadsheet cell that cannot be taken for a
-// formula. Text that begins with = + - @, a tab or a carriage return, after
+// formula, and that moves no cursor. Control characters, line ends among them,
+// become their pictures (see [picturedText]). Text that begins with = + - @, after
 // any apostrophes, gets one apostrophe in front, unless it is a plain number.
 // To restore the text, remove one apostrophe from a cell that has such a
 // character after its apostrophes; [OriginalText] does so.
 func NeutralText(s string) string {
+	s = picturedText(s)
 	if isFormula(strings.TrimLeft(s, "'")) && !plainNumber(s) {
 		return "'" + s
 	}
@@ -71,13 +73,13 @@ func NeutralText(s string) string {
 // OriginalText undoes [NeutralText].
 func OriginalText(cell string) string {
 	if strings.HasPrefix(cell, "'") && isFormula(strings.TrimLeft(cell, "'")) {
-		return cell[1:]
+		cell = cell[1:]
 	}
-	return cell
+	return unpicturedText(cell)
 }
 
 func isFormula(s string) bool {
-	return s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0]))
+	return s != "" && strings.ContainsRune("=+-@", rune(s[0]))
 }
 
 // plainNumber reports whether s is digits with an optional sign and point,

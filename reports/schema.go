@@ -40,8 +40,9 @@ type (
 
 const schemaText = "Tables of one screening. A cell without a value is empty and the status column says why. " +
 	"A unit of \"species\" means the unit named in the row. Numbers carry six significant digits, coordinates six decimals. " +
-	"Text that a spreadsheet would run as a formula (it begins with = + - @, a tab or a carriage return and is not a plain number) " +
-	"has one apostrophe in front; remove it to get the original. Longitudes are east positive unless the name says west; " +
+	"Text that a spreadsheet would run as a formula (it begins with = + - @ and is not a plain number) " +
+	"has one apostrophe in front; remove it to get the original. Control characters and line ends in text are written as " +
+	"their Unicode pictures, U+2400 to U+2421. Longitudes are east positive unless the name says west; " +
 	"latitudes are planetocentric; directions are degrees clockwise from north."
 
 // WriteSchema writes the name, type, unit and meaning of every column of

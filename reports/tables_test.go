@@ -122,7 +122,7 @@ func TestIDsComeBack(t *testing.T) {
 func TestNeutralText(t *testing.T) {
 	for _, row := range []struct{ in, want string }{
 		{"HV-001", "HV-001"}, {"", ""}, {"=1+1", "'=1+1"}, {"-12", "-12"}, {"+3.5", "+3.5"}, {"-1-1", "'-1-1"},
-		{"'Oum", "'Oum"}, {"'=x", "''=x"}, {"\tx", "'\tx"}, {"@a", "'@a"}, {"-", "'-"},
+		{"'Oum", "'Oum"}, {"'=x", "''=x"}, {"\tx", "\u2409x"}, {"a\nb\x1b\x7f", "a\u240ab\u241b\u2421"}, {"\u0085", "\u2426E"}, {"\u240a", "\u2426\u240a"}, {"@a", "'@a"}, {"-", "'-"},
 	} {
 		if got := NeutralText(row.in); got != row.want {
 			t.Errorf("NeutralText(%q) = %q, want %q", row.in, got, row.want)
@@ -132,7 +132,7 @@ func TestNeutralText(t *testing.T) {
 
 func TestNeutralTextComesBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		s := rapid.OneOf(rapid.String(), rapid.StringMatching(`'*[=+@\-\t]?[0-9a-z.]*`)).Draw(t, "text")
+		s := rapid.OneOf(rapid.String(), rapid.StringMatching(`'*[=+@\-\t]?[0-9a-z.]*`), rapid.StringMatching(`[\x00-\x9f\x{2400}-\x{2427}]*`)).Draw(t, "text")
 		cell := NeutralText(s)
 		if OriginalText(cell) != s {
 			t.Fatalf("%q became %q and then %q", s, cell, OriginalText(cell))

@@ -27,20 +27,25 @@ type fault struct {
 	number             int
 	what, exit, answer string
 	test               string
+	why                string // where another answer could be expected
 }
 
 // goFaults are the faults that need more than a script: the test that shows
 // the answer, as package.Name.
 var goFaults = []fault{
-	{39, "crater over the pole or the cut of the map", "0", "the same ground as anywhere else", "raster.TestGeometryAtEveryHardPlace"},
-	{45, "local times round midnight", "0", "they go round the clock", "cmd.TestLocalTimeGoesRound"},
-	{52, "disk full", "6", "nothing half-written, the old result intact", "cmd.TestDiskFull"},
-	{54, "interrupted run", "130", "nothing half-written; it can be run again", "cmd.TestInterruptedRunsLeaveNothing"},
-	{55, "remote 403, 404, 5xx, slow, a page instead of a map", "4", "the answer of the server, no secrets, few retries, an end", "cmd.TestRemoteFaults"},
-	{55, "server that fails half way", "5", "craters on the tiles that were served are kept; four failures end the look at a map", "cmd.TestServerThatFailsHalfWay"},
-	{56, "file changed while it was read", "4", "check sums in the manifest; the run stops", "cmd.TestInputsAreHashedAndWatched"},
-	{0, "a map on a server", "0", "read by ranges, each tile about once; no secret in any output", "cmd.TestRangesOfRemoteMap"},
-	{0, "names that lead to the network, also inside a virtual raster", "3, 4", "no request leaves without `--allow-vsi`", "cmd.TestRemoteIsOffUnlessAsked"},
+	{39, "crater over the pole or the cut of the map", "0", "the same ground as anywhere else", "raster.TestGeometryAtEveryHardPlace", ""},
+	{45, "local times round midnight", "0", "they go round the clock", "cmd.TestLocalTimeGoesRound", ""},
+	{52, "disk full", "6", "nothing half-written, the old result intact", "cmd.TestDiskFull", ""},
+	{54, "interrupted run", "130", "nothing half-written; what is measured is kept, and `--resume` ends in the same bytes", "cmd.TestInterruptedRunsResume",
+		"a run of one machine keeps craters, not shards, so that less is lost; a task of a job array does both"},
+	{54, "run killed at any moment", "137", "the result is whole or absent; `--resume` ends in the same bytes", "cmd.TestKilledRunsResume", ""},
+	{55, "remote 403, 404, 5xx, slow, a page instead of a map", "4", "the answer of the server, no secrets, few retries, an end", "cmd.TestRemoteFaults", ""},
+	{55, "server that fails half way", "5", "craters on the tiles that were served are kept; four failures end the look at a map", "cmd.TestServerThatFailsHalfWay", ""},
+	{56, "file changed between two shards, before a merge or before a run resumes", "3", "both check sums are named; merge and `--resume` refuse", "cmd.TestChangedInputsAreRefused", ""},
+	{56, "file changed while it was read", "4", "check sums in the manifest; the run stops, and nothing is written", "cmd.TestInputsReplacedWhileRunning",
+		"within one run the file cannot be read as what it was: it is a fault of the reading, and the same command may be tried again"},
+	{0, "a map on a server", "0", "read by ranges, each tile about once; no secret in any output", "cmd.TestRangesOfRemoteMap", ""},
+	{0, "names that lead to the network, also inside a virtual raster", "3, 4", "no request leaves without `--allow-vsi`", "cmd.TestRemoteIsOffUnlessAsked", ""},
 }
 
 // faultScripts reads the heads of the scripts: three comments that say what
@@ -74,6 +79,8 @@ func faultHead(t *testing.T, name, text string) fault {
 			f.exit = value
 		case "answer":
 			f.answer = value
+		case "why":
+			f.why = value
 		}
 	}
 	if f.what == "" || f.exit == "" || f.answer == "" {
@@ -128,7 +135,19 @@ func writeFaultTable(list []fault) []byte {
 		}
 		fmt.Fprintf(&b, "| %s | %s | %s | %s | `%s` |\n", number, f.what, f.exit, f.answer, f.test)
 	}
+	writeReasons(&b, list)
 	return b.Bytes()
+}
+
+// writeReasons says why some answers are not the plain stop that could be
+// expected.
+func writeReasons(b *bytes.Buffer, list []fault) {
+	b.WriteString("\n## Why not otherwise\n\n| # | reason |\n|---|---|\n")
+	for _, f := range list {
+		if f.why != "" {
+			fmt.Fprintf(b, "| %d | %s |\n", f.number, f.why)
+		}
+	}
 }
 
 // checkGoFaults looks for the functions that goFaults names.

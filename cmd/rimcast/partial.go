@@ -13,7 +13,7 @@ import (
 // the user may expect some: the list, the coverage or the files are at fault.
 // A crater too small or too large for the map is measured as far as can be.
 var missingStatuses = []ejecta.Status{
-	ejecta.StatusRefused, ejecta.StatusNotCovered, ejecta.StatusUnreadable, ejecta.StatusNoVariance,
+	ejecta.StatusRefused, ejecta.StatusNotCovered, ejecta.StatusLowCoverage, ejecta.StatusUnreadable, ejecta.StatusNoVariance,
 }
 
 // missingPart is the craters that have no numbers for one reason.

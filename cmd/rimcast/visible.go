@@ -19,11 +19,12 @@ import (
 
 // visibility says which craters can be observed.
 type visibility struct {
-	cat      geom.Catalogue
-	lat, lon []float64
-	listed   bool // by a file
-	windows  map[string][]reports.Window
-	words    string
+	cat       geom.Catalogue
+	lat, lon  []float64
+	listed    bool // by a file
+	windows   map[string][]reports.Window
+	strangers []string // ids of the file that the catalogue does not have
+	words     string
 }
 
 // newVisibility reads the filter of a command line.
@@ -34,6 +35,7 @@ func (a *app) newVisibility(s *reports.Survey, o followUpOpts) (*visibility, err
 		if err := v.read(a.stdin, o.visible); err != nil {
 			return nil, err
 		}
+		v.warnOfStrangers(a.msg)
 		words = append(words, fmt.Sprintf("the %d craters of the file of visibility", len(v.windows)))
 	}
 	if o.lat != nil {
@@ -62,12 +64,41 @@ func (v *visibility) read(stdin io.Reader, path string) error {
 	if err != nil {
 		return inputFault(fmt.Errorf("%s: %w", name, err), "the columns are crater_id and any of "+strings.Join(windowColumns, ", "))
 	}
+	v.dropStrangers()
+	return nil
+}
+
+// dropStrangers leaves out the craters that the catalogue does not have, and
+// remembers them.
+func (v *visibility) dropStrangers() {
+	ours := make(map[string]bool, len(v.cat.Craters))
+	for i := range v.cat.Craters {
+		ours[v.cat.Craters[i].ID] = true
+	}
 	for id := range v.windows {
-		if !slices.ContainsFunc(v.cat.Craters, func(c geom.Crater) bool { return c.ID == id }) {
-			delete(v.windows, id) // another catalogue's crater
+		if !ours[id] {
+			v.strangers = append(v.strangers, id)
+			delete(v.windows, id)
 		}
 	}
-	return nil
+	slices.Sort(v.strangers)
+}
+
+// warnOfStrangers says which craters of the file are not in the catalogue.
+func (v *visibility) warnOfStrangers(m *messages) {
+	n := len(v.strangers)
+	if n == 0 {
+		return
+	}
+	texts := make([]string, min(n, maxListed))
+	for i := range texts {
+		texts[i] = tableText(v.strangers[i])
+	}
+	more := ""
+	if n > maxListed {
+		more = ", ..."
+	}
+	m.warn("the file of visibility names craters that the catalogue does not have, %d of them: %s%s", n, strings.Join(texts, ", "), more)
 }
 
 // keeps reports whether a crater passes.
