@@ -14,6 +14,7 @@ const (
 	holeLimit     = 60.0 // degrees
 	farShareLimit = 0.3  // valid share of the far field
 	spuriousLimit = 1.0  // standard errors
+	seenLimit     = 3.0  // standard errors: a blanket is there
 )
 
 // coverageAlarm distrusts a direction found beside a wide hole near the rim,
@@ -23,12 +24,26 @@ const (
 func (e *Evidence) coverageAlarm(m *Measurement, set Settings, in AlarmInputs) Alarm {
 	const name = "coverage_can_fake"
 	if m.Direction == nil {
-		return notRun(name, "no direction was tested")
+		return e.holeAlarm(name, m)
 	}
 	spurious := e.spuriousDirection(m, set, in)
 	a := over(name, e.LargestHole, holeLimit, "degrees",
 		"the widest hole near the rim spans %.0f degrees; the fitted symmetric blanket leaves %.2f standard errors of direction behind this mask", e.LargestHole, spurious)
 	a.Raised = (a.Raised || spurious > spuriousLimit) && m.Finding.Pattern.Directional()
+	return a
+}
+
+// holeAlarm is the coverage alarm where holes forbid a direction. The levels
+// then rest on the side that is seen: the plane of the background cannot be told
+// from a blanket that changes with direction, which moves background and rim
+// excess by far more than their errors say.
+func (e *Evidence) holeAlarm(name string, m *Measurement) Alarm {
+	if e.Status != StatusNotTestable {
+		return notRun(name, "no direction was tested")
+	}
+	a := over(name, e.LargestHole, holeLimit, "degrees",
+		"the widest hole near the rim spans %.0f degrees; a blanket that changes with direction would move background and rim excess", e.LargestHole)
+	a.Raised = a.Raised && m.Blanket.Z > seenLimit
 	return a
 }
 

@@ -19,10 +19,14 @@ func (f *Finding) sentence() string {
 	}
 	var parts []string
 	switch {
+	case !f.Claimed && !f.Pattern.Directional() && f.poorer():
+		return fmt.Sprintf("%s is poorer near the crater, by %s ± %s at the rim; nothing richer found", f.Species, f.amount(-f.RimExcess), f.amount(f.RimExcessSE))
 	case !f.Claimed && !f.Pattern.Directional():
 		return fmt.Sprintf("%s: nothing found; a rim excess above %s is excluded at 95 %%", f.Species, f.amount(f.UpperLimit95))
 	case f.Claimed:
 		parts = append(parts, fmt.Sprintf("%s rim excess %s (p %s)", f.Species, f.amount(f.RimExcess), probability(f.ExcessP)))
+	case f.poorer():
+		parts = append(parts, f.Species+" poorer near the crater on the whole")
 	default:
 		parts = append(parts, f.Species+" without a clear overall excess")
 	}
@@ -32,6 +36,14 @@ func (f *Finding) sentence() string {
 	}
 	return strings.Join(parts, ", ")
 }
+
+// poorLimit is how many standard errors below the background the rim must lie
+// before the ground is called poorer.
+const poorLimit = 4.0
+
+// poorer reports whether the ground near the crater clearly has less than its
+// surroundings: the tests look for an excess only, and say "nothing".
+func (f *Finding) poorer() bool { return f.RimExcess < -poorLimit*f.RimExcessSE }
 
 func (f *Finding) reason() string {
 	if f.Note != "" {

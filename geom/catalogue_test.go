@@ -77,7 +77,8 @@ func TestReadPlaces(t *testing.T) {
 		{"own member", collection(`"reference_body":{"name":"Mars","semi_major_m":3396190,"inverse_flattening":169.894447223612,"latitude_type":"planetographic","longitude_direction":"west"},`, point("1", "[-10,30]", `"radius_km":5`)), geom.CatalogueOptions{Body: mars}, 10, 29.708, 5000, "planetographic"},
 		{"csv", "id,lon,lat,radius_km\n1,10,20,5\n", geom.CatalogueOptions{}, 10, 20, 5000, ""},
 		{"csv semicolon", "id;lon;lat;radius_km\n1;10,0;20,0;5,0\n", geom.CatalogueOptions{}, 10, 20, 5000, "decimal comma assumed"},
-		{"csv tab", "id\tLON_360\tLAT_N\tDiam_km\n1\t10.0\t20.0\t10\n", geom.CatalogueOptions{}, 10, 20, 5000, `fields are separated by '\t'`},
+		{"csv tab", "id\tLON_360\tLAT_N\tDiam_km\n1\t10.0\t20.0\t10\n", geom.CatalogueOptions{}, 10, 20, 5000, "separated by tabs"},
+		{"csv bars", "id|lon (deg E)|lat [degrees]|Diameter (km)\n1|10|20|10\n", geom.CatalogueOptions{}, 10, 20, 5000, "vertical bars"},
 		{"csv comment, blank line", "# list\n\nid,lon,lat,DIAM_CIRCLE_IMG\n1,10,20,10\n", geom.CatalogueOptions{}, 10, 20, 5000, "a guess"},
 		{"csv byte order mark", "\ufeffid,lon,lat,radius_m\r\n1,10,20,5000\r\n", geom.CatalogueOptions{}, 10, 20, 5000, ""},
 		{"csv west column", "id,lon_w,lat,radius_km\n1,350,20,5\n", geom.CatalogueOptions{LonDirection: "west"}, 10, 20, 5000, ""},
@@ -85,6 +86,8 @@ func TestReadPlaces(t *testing.T) {
 		{"csv named", "n,east,north,r\n1,10,20,5\n", geom.CatalogueOptions{ID: "n", Lon: "east", Lat: "north", Radius: "r", RadiusUnit: "km"}, 10, 20, 5000, ""},
 		{"csv quoted", "id,lon,lat,radius_km,note\n\"1\",\"10\",20,5,\"a \"\"b\"\",\nc\"\n", geom.CatalogueOptions{}, 10, 20, 5000, ""},
 		{"csv no last newline", "id,lon,lat,radius_km\n1,10,20,5", geom.CatalogueOptions{}, 10, 20, 5000, ""},
+		{"one point of several allowed", strings.Replace(point("1", "[[10,20]]", `"radius_km":5`), "Point", "MultiPoint", 1), geom.CatalogueOptions{}, 10, 20, 5000, ""},
+		{"collection of a point", strings.Replace(collected(`{"type":"Point","coordinates":[10,20]}`), `"x"`, `"1"`, 1), geom.CatalogueOptions{}, 10, 20, 5000, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			cat, err := read(c.text, c.opt)
@@ -204,7 +207,7 @@ func TestRefuseFeature(t *testing.T) {
 		{"null coordinate", point(`"x"`, "[null,5]", `"radius_km":5`), "empty or broken"},
 		{"text coordinate", point(`"x"`, `["1",5]`, `"radius_km":5`), "empty or broken"},
 		{"huge coordinate", point(`"x"`, `[1e400,5]`, `"radius_km":5`), "empty or broken"},
-		{"line", strings.Replace(point(`"x"`, "[[1,2],[3,4]]", `"radius_km":5`), "Point", "LineString", 1), "neither a point nor a polygon"},
+		{"line", strings.Replace(point(`"x"`, "[[1,2],[3,4]]", `"radius_km":5`), "Point", "LineString", 1), "not closed is no rim"},
 		{"open polygon", strings.Replace(point(`"x"`, "[[[1,2],[3,4],[3,5],[1,3]]]", ``), "Point", "Polygon", 1), "empty or broken"},
 		{"flat polygon", strings.Replace(point(`"x"`, "[[[1,2],[3,2],[5,2],[1,2]]]", ``), "Point", "Polygon", 1), "without area"},
 		{"figure of eight", strings.Replace(point(`"x"`, "[[[28,8],[32,12],[32,8],[28,12],[28,8]]]", ``), "Point", "Polygon", 1), "does it cross itself?"},

@@ -60,7 +60,7 @@ var synonyms = []ColumnSynonyms{
 		Names:  []string{"lon_w", "lonw", "lon_west", "west_lon", "longitude_w", "longitude_west", "west_longitude", "wlon"},
 		Remark: "CSV only; read only when the direction is given too"},
 	{Role: "latitude", Option: "Lat", role: roleLat,
-		Names: []string{"lat", "latitude", "lat_n", "latn", "lat_c", "latc", "clat", "center_lat", "centre_lat", "center_latitude",
+		Names: []string{"lat", "latitude", "lat_n", "latn", "latitude_n", "lat_north", "latitude_north", "lat_c", "latc", "clat", "center_lat", "centre_lat", "center_latitude",
 			"centre_latitude", "lat_circle_img", "lat_circ_img", "lat_dd", "planetocentric_latitude", "planetocentric_lat", "lat_centric", "y"},
 		Remark: "CSV only"},
 	{Role: "latitude, planetographic", Option: "Lat", role: roleLatGraphic,
@@ -142,6 +142,19 @@ func splitUnit(norm string) (base string, factor float64) {
 	return norm, 0
 }
 
+// withoutDegrees takes the unit off the name of an angle and keeps the direction
+// that stands with it: "lon (deg E)" is lon_e, "latitude [degrees]" latitude.
+func withoutDegrees(norm string) string {
+	words := strings.Split(norm, "_")
+	kept := words[:1]
+	for _, w := range words[1:] {
+		if w != "deg" && w != "degree" && w != "degrees" {
+			kept = append(kept, w)
+		}
+	}
+	return strings.Join(kept, "_")
+}
+
 func unitFactor(unit string) (float64, bool) {
 	switch strings.ToLower(strings.TrimSpace(unit)) {
 	case "km", "kilometre", "kilometres", "kilometer", "kilometers":
@@ -160,7 +173,7 @@ func classify(name string) (role, column) {
 		if s.lengths {
 			base, factor = splitUnit(norm)
 		} else {
-			base = strings.TrimSuffix(base, "_deg")
+			base = withoutDegrees(norm)
 		}
 		for i, n := range s.Names {
 			if base == n || !s.lengths && norm == n {

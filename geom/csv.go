@@ -31,6 +31,9 @@ type table struct {
 
 const maxColumns = 10000
 
+// separatorNames are the separators that are looked for, as a person calls them.
+var separatorNames = map[rune]string{',': "commas", ';': "semicolons", '\t': "tabs", '|': "vertical bars"}
+
 func (b *builder) readCSV(br *bufio.Reader) error {
 	t := &table{b: b, index: map[string]int{}}
 	header, err := t.open(br)
@@ -94,6 +97,8 @@ func sniffSeparator(head string) rune {
 		return ';'
 	case n['\t'] > 0 && n['\t'] >= n[',']:
 		return '\t'
+	case n['|'] > 0 && n[','] == 0:
+		return '|'
 	}
 	return ','
 }
@@ -329,12 +334,12 @@ func (t *table) close() error {
 			"numbers with a decimal comma (line %d) and with a decimal point are mixed", t.commaLine)
 	case t.ragged > 0 && 2*t.ragged > t.b.count:
 		return corrupt(-1, "", "check the separator; decimal commas need a semicolon or a tab between the fields",
-			"%d of %d rows do not have the %d fields of the header line, separated by %q", t.ragged, t.b.count, t.width, t.comma)
+			"%d of %d rows do not have the %d fields of the header line, separated by %s", t.ragged, t.b.count, t.width, separatorNames[t.comma])
 	case t.commas > 0:
 		t.b.note("decimal comma assumed: %d numbers are written with one", t.commas)
 	}
 	if t.comma != ',' {
-		t.b.note("fields are separated by %q", t.comma)
+		t.b.note("fields are separated by %s", separatorNames[t.comma])
 	}
 	return nil
 }

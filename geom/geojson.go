@@ -6,8 +6,6 @@ import (
 	"io"
 	"strconv"
 	"unicode/utf8"
-
-	"github.com/paulmach/orb"
 )
 
 // readGeoJSON reads features one by one. Coordinates are decoded strictly, into
@@ -257,72 +255,4 @@ func (b *builder) featureID(member []byte, index int, value func(role) (string, 
 	}
 	b.noID++
 	return "feature-" + strconv.Itoa(index)
-}
-
-// place decodes the geometry of a feature.
-func (f *feature) place(raw []byte, n names) (reason string) {
-	var kind string
-	var coords []byte
-	eachMember(raw, n, func(key string, value []byte) {
-		switch key {
-		case "type":
-			kind, _ = scalarText(value)
-		case "coordinates":
-			coords = value
-		}
-	})
-	ok := false
-	switch kind {
-	case "":
-		return "no geometry"
-	case "Point":
-		var p orb.Point
-		p, ok = position(coords)
-		f.x, f.y = p[0], p[1]
-	case "Polygon":
-		var p orb.Polygon
-		if p, ok = polygon(coords); ok {
-			f.rim = orb.MultiPolygon{p}
-		}
-	case "MultiPolygon":
-		ok = eachElement(coords, func(v []byte) bool {
-			p, good := polygon(v)
-			f.rim = append(f.rim, p)
-			return good
-		}) && len(f.rim) > 0
-	default:
-		return "geometry " + Quote(kind) + " is neither a point nor a polygon"
-	}
-	if !ok {
-		return kind + " with empty or broken coordinates"
-	}
-	return ""
-}
-
-// position reads two numbers or more.
-func position(raw []byte) (p orb.Point, ok bool) {
-	n := 0
-	ok = eachElement(raw, func(v []byte) bool {
-		x, good := parseNumber(string(v))
-		if n < 2 {
-			p[n] = x
-		}
-		n++
-		return good || n > 2
-	})
-	return p, ok && n >= 2
-}
-
-func polygon(raw []byte) (p orb.Polygon, ok bool) {
-	ok = eachElement(raw, func(v []byte) bool {
-		var ring orb.Ring
-		good := eachElement(v, func(v []byte) bool {
-			pt, good := position(v)
-			ring = append(ring, pt)
-			return good
-		})
-		p = append(p, ring)
-		return good && len(ring) >= 4 && ring[0] == ring[len(ring)-1]
-	})
-	return p, ok && len(p) > 0
 }

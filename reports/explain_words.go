@@ -11,6 +11,8 @@ var explainVerdicts = []explanation{
 		"The crater was covered well enough for a statement, and no excess was found. The number to quote is upper_limit_95: a blanket with a rim excess above it would be at odds with the map 95 times in 100. Compare it with detectable_50 and detectable_95 to see what would have been found."},
 	{"not_measurable", "verdict", "the data allow no statement about this crater",
 		"Coverage, size or noise forbid both a detection and a limit. This is not a non-detection: the crater may be as rich as any other. The status column gives the reason and often the cure."},
+	{"poorer", "verdict", "the ground near the crater holds less than its surroundings",
+		"The rim lies below the background by more than four standard errors. The tests look for an excess and do not claim a deficit, so the verdict word stays what it was, with its upper limit; but nothing is the wrong word for a dark halo. Ejecta may have buried richer ground, or the crater dug through it; a mask, a shadow or other ground can do the same."},
 	{"nothing", "verdict", "no excess that the noise does not explain",
 		"Nothing stands out above the correlated noise of the map. Whether that means anything depends on what would have been seen: read the detectable numbers and the upper limit before calling the crater dry."},
 }

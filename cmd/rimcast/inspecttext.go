@@ -84,8 +84,12 @@ func radiiText(radii []float64) string {
 func firstText(c geom.Crater) string {
 	east := math.Mod(c.Centre.Lon+360, 360)
 	west := math.Mod(360-east, 360)
-	return fmt.Sprintf("first crater %s %s at lat %s, %s E = %s W; were it west-positive it would lie at %s E",
-		geom.Quote(c.ID), geom.Quote(c.Name), number(c.Centre.Lat), number(east), number(west), number(west))
+	name := ""
+	if c.Name != "" {
+		name = " " + geom.Quote(c.Name)
+	}
+	return fmt.Sprintf("first crater %s%s at lat %s, %s E = %s W; were it west-positive it would lie at %s E",
+		geom.Quote(c.ID), name, number(c.Centre.Lat), number(east), number(west), number(west))
 }
 
 func (l *inspectedLayer) print(w io.Writer) {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -85,6 +86,26 @@ func (p missingPart) String() string {
 		text += " (" + p.Reason + ")"
 	}
 	return text
+}
+
+// withoutNumbers says how many findings have no numbers, by status, "" when all
+// have them.
+func withoutNumbers(s *reports.Survey) string {
+	count, total := map[ejecta.Status]int{}, 0
+	for _, f := range s.Findings {
+		if !f.Status.Measured() {
+			count[f.Status]++
+			total++
+		}
+	}
+	if total == 0 {
+		return ""
+	}
+	var parts []string
+	for _, status := range slices.Sorted(maps.Keys(count)) {
+		parts = append(parts, fmt.Sprintf("%s %d", status, count[status]))
+	}
+	return fmt.Sprintf(" (%d without numbers: %s)", total, strings.Join(parts, ", "))
 }
 
 // strictFault is the error of --strict: nothing is written when something of

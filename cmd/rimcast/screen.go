@@ -257,8 +257,8 @@ func (a *app) printScreened(sv *surveyFile, s *reports.Survey) error {
 	for _, line := range controlLines(&s.Controls) {
 		fmt.Fprintln(a.stdout, line)
 	}
-	_, err := fmt.Fprintf(a.stdout, "%s%d craters, %d findings in %s; begin with report.html\n",
-		lineOf(s.FalseSentence(falseAmong)), len(s.Catalogue.Craters), len(s.Findings), sv.Output.Dir)
+	_, err := fmt.Fprintf(a.stdout, "%s%d craters, %d findings%s in %s; begin with report.html\n",
+		lineOf(s.FalseSentence(falseAmong)), len(s.Catalogue.Craters), len(s.Findings), withoutNumbers(s), sv.Output.Dir)
 	return outputFault(err)
 }
 
