@@ -97,6 +97,7 @@ func (l *Layer) settleBand(ds *godal.Dataset) error {
 		return l.refuse("rewrite it in tiles, for example as a cloud-optimised GeoTIFF",
 			"its blocks of %d x %d pixels are too large to read piece by piece", st.BlockSizeX, st.BlockSizeY)
 	}
+	l.info.Lossy = lossyCompression(ds)
 	if l.info.Palette = bands[n-1].ColorInterp() == godal.CIPalette; l.info.Palette {
 		l.note("its pixels are numbers of a colour table")
 	}

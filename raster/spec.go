@@ -62,6 +62,7 @@ type Info struct {
 	Scale, Offset float64
 	Unit          string
 	UnitSource    string // "file", "option" or "none"
+	Lossy         string // compression of the file that changes its values, "" for none
 	FileUnit      string // the unit that the file gives, also when the option replaces it
 	Notes         []string
 }

@@ -99,6 +99,9 @@ func (k *layerLook) lookAtValues() {
 	if k.info.Palette {
 		k.warn("palette: the pixels are numbers of a colour table, not amounts; give the map before it was coloured")
 	}
+	if k.info.Lossy != "" {
+		k.warn("lossy: the %s compression of the file changes values, most beside holes and sharp edges, and ties pixels together in blocks; give the map as it was made", k.info.Lossy)
+	}
 	for _, a := range mapAlarms(k.sample, k.info.Unit) {
 		if a.Raised && a.Name != "special_values_undeclared" {
 			k.warn("%s: %s", a.Name, a.Detail)
