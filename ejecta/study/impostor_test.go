@@ -19,17 +19,17 @@ func TestImpostorStudy(t *testing.T) {
 	if *only != "" {
 		p.Names = strings.Split(*only, ";")
 	}
-	list, err := RunImpostors(p, func(s string) { t.Log(s) })
-	if err != nil {
-		t.Fatal(err)
-	}
-	var b bytes.Buffer
-	WriteImpostors(&b, p, list)
-	t.Log("\n" + b.String())
-	if *out != "" {
-		if err := os.WriteFile(*out, b.Bytes(), 0o644); err != nil {
+	p.done = func(list []impostorResult) {
+		var b bytes.Buffer
+		WriteImpostors(&b, p, list)
+		if *out == "" {
+			t.Log("\n" + b.String())
+		} else if err := os.WriteFile(*out, b.Bytes(), 0o644); err != nil {
 			t.Fatal(err)
 		}
+	}
+	if _, err := RunImpostors(p, func(s string) { t.Log(s) }); err != nil {
+		t.Fatal(err)
 	}
 }
 

@@ -34,6 +34,8 @@ type ImpostorPlan struct {
 	Radius float64
 	Sites  int
 	Names  []string // impostors to do; nil does all
+
+	done func([]impostorResult) // told the rows so far after each of them; may be nil
 }
 
 // RunImpostors measures every impostor; progress is told what begins.
@@ -55,6 +57,9 @@ func RunImpostors(p ImpostorPlan, progress func(string)) ([]impostorResult, erro
 			progress(im.name)
 		}
 		out = append(out, worlds[im.noise].impostorOf(im))
+		if p.done != nil {
+			p.done(out)
+		}
 	}
 	return out, nil
 }
