@@ -7,8 +7,8 @@ import (
 )
 
 // NullClaims is how often ground without a crater makes a direction against
-// which no other alarm speaks: the p of those directions, on their ground, of
-// the null positions of one species.
+// which no other alarm speaks: for the null positions of one species the joint p
+// of those directions, on their ground, and of the excess that they would have.
 type NullClaims struct {
 	Positions int
 	P         []float64 // ascending
@@ -21,8 +21,8 @@ const (
 	commonChance = 0.01 // of as many claims as were found, if the noise model were right
 )
 
-// NullClaim is the p, on its ground, of a direction at a null position that
-// passes every alarm of the ground; NaN when there is none.
+// NullClaim is the joint p, see [NullClaims], of a direction at a null position
+// that passes every alarm of the ground; NaN when there is none.
 func (e *Evidence) NullClaim(set Settings, in AlarmInputs) float64 {
 	if e.ground == nil {
 		return math.NaN()
@@ -31,13 +31,26 @@ func (e *Evidence) NullClaim(set Settings, in AlarmInputs) float64 {
 	if len(m.Classes) == 0 {
 		return math.NaN()
 	}
-	list := []Alarm{e.contactAlarmOf(&m, set, in), e.deficitAlarmOf(&m), e.textureAlarmOf(&m, set, in)}
+	list := []Alarm{e.contactAlarmOf(&m, set, in), e.seamAlarmOf(&m, set, in), e.deficitAlarmOf(&m), e.textureAlarmOf(&m, set, in)}
 	for _, a := range list {
-		if a.Raised {
+		if a.Raised && a.Name != seamAlarm {
 			return math.NaN()
 		}
 	}
-	return m.groundP
+	if len(m.Classes) == 0 { // the seam took it
+		return math.NaN()
+	}
+	return m.jointP()
+}
+
+// jointP is the p of the direction on its ground times that of the excess whose
+// direction it would be.
+func (m *Measurement) jointP() float64 {
+	p := m.groundP
+	if math.IsNaN(p) {
+		p = m.Finding.AsymmetryP
+	}
+	return p * m.Blanket.P
 }
 
 // Add counts a null position with the p of its claim, NaN for none.
@@ -51,7 +64,8 @@ func (n *NullClaims) Add(p float64) {
 	}
 }
 
-// share is the share of null positions that claim a direction as plain as p.
+// share is the share of null positions that claim a direction as plain as a
+// joint p.
 func (n *NullClaims) share(p float64) float64 {
 	k := sort.Search(len(n.P), func(i int) bool { return n.P[i] > p })
 	return float64(k) / float64(n.Positions)
@@ -65,7 +79,8 @@ func (n *NullClaims) tooMany(alpha float64) bool {
 
 // commonAlarmOf distrusts a direction on a map whose ground makes directions
 // without a crater: one as plain as those, and one without an excess. The value
-// is the share of null positions with a direction as plain.
+// is the share of null positions with a direction and an excess as plain; it has
+// a limit only where there are too many, see [DoubtCommon].
 func commonAlarmOf(m *Measurement, set Settings, in AlarmInputs) Alarm {
 	n, alpha := in.Nulls, set.WithDefaults().Alpha
 	switch {
@@ -74,15 +89,14 @@ func commonAlarmOf(m *Measurement, set Settings, in AlarmInputs) Alarm {
 	case n == nil || n.Positions < leastNulls:
 		return notRun(commonAlarm, fmt.Sprintf("fewer than %d null positions were measured", leastNulls))
 	}
-	p := m.groundP
-	if math.IsNaN(p) {
-		p = m.Finding.AsymmetryP
-	}
-	a := over(commonAlarm, n.share(p), alpha, "share of null positions",
+	a := over(commonAlarm, n.share(m.jointP()), alpha, "share of null positions",
 		"%d of %d places without a crater claim a direction too, where %.0f are expected", len(n.P), n.Positions, alpha*float64(n.Positions))
+	if !n.tooMany(alpha) {
+		a.Raised, a.Limit = false, math.NaN()
+		return a
+	}
 	if !(m.Blanket.P < alpha) {
 		a.Raised, a.Detail = true, a.Detail+"; and no excess is seen that could have a direction"
 	}
-	a.Raised = a.Raised && n.tooMany(alpha)
 	return a
 }

@@ -53,7 +53,7 @@ func (p *pipeline) claimAt(g *group, b *siteBuilder, job raster.Job, patch *rast
 		if r := &n.result[species]; p.hasDirection(*r) {
 			s.KeepGround = true
 			scale := p.scales[scaleKey{species, n.level, n.class}].lambda
-			in := ejecta.AlarmInputs{NullScale: scale, Seed: p.sv.Tests.Seed + uint64(job.ID)}
+			in := ejecta.AlarmInputs{NullScale: scale, Seed: p.sv.Tests.Seed + uint64(job.ID), StripLayer: b.strips != nil, TrackAzimuth: b.track}
 			r.claim = ejecta.Collect(s, set).NullClaim(set, in)
 		}
 	}
