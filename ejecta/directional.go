@@ -116,10 +116,7 @@ func (d *Directional) whitened(a *[2 * Orders]float64) (w [2 * Orders]float64, g
 		if v == 0 {
 			continue
 		}
-		row := d.Info[j*n : (j+1)*n]
-		for i, u := range row {
-			w[i] += v * u
-		}
+		axpy(v, d.Info[j*n:(j+1)*n], w[:])
 	}
 	g = dot(a[:], w[:])
 	if g > 0 {

@@ -3,6 +3,7 @@ package ejecta
 import (
 	"errors"
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
@@ -43,7 +44,8 @@ type whitener struct {
 // variance.
 func newWhitener(c *Cells, noise *Noise) (*whitener, error) {
 	n := c.N
-	a := make([]float64, n*n)
+	a := borrowed(n * n)
+	defer giveBack(a)
 	squares := noise.lattice(c)
 	for i := range n {
 		squares.row(i, 0, a[i*n:i*n+i+1])
@@ -54,6 +56,20 @@ func newWhitener(c *Cells, noise *Noise) (*whitener, error) {
 	}
 	return &whitener{n, l, rings}, nil
 }
+
+// spare keeps the memory of covariances: a fresh half megabyte for each crater
+// costs more than half of what the factor does.
+var spare sync.Pool
+
+// borrowed is room for n numbers, which may be any.
+func borrowed(n int) []float64 {
+	if p, ok := spare.Get().(*[]float64); ok && cap(*p) >= n {
+		return (*p)[:n]
+	}
+	return make([]float64, n)
+}
+
+func giveBack(a []float64) { spare.Put(&a) }
 
 // factoriseCells factorises the covariance of cells, as it is or cut short, and
 // returns the variances of the ring means with it.

@@ -40,10 +40,7 @@ func (d *Directional) newRayTest(amplitude, variance float64) *rayTest {
 		var w [2 * Orders]float64
 		for j, v := range rayBasis.turned[i] {
 			if v != 0 {
-				row := d.Info[j*2*Orders : (j+1)*2*Orders]
-				for k, u := range row {
-					w[k] += v * u
-				}
+				axpy(v, d.Info[j*2*Orders:(j+1)*2*Orders], w[:])
 			}
 		}
 		for j := range n {
@@ -57,7 +54,15 @@ func (d *Directional) newRayTest(amplitude, variance float64) *rayTest {
 func (r *rayTest) statistic(score []float64, amplitude float64) float64 {
 	s := r.scores[:r.n]
 	for i := range s {
-		s[i] = dot(rayBasis.turned[i][:], score) + amplitude/r.variance
+		s[i] = dot(rayBasis.turned[i][:], score)
+	}
+	return r.over(s, amplitude)
+}
+
+// over is T for the scores of the lobes, to which the blanket's is added.
+func (r *rayTest) over(s []float64, amplitude float64) float64 {
+	for i := range s {
+		s[i] += amplitude / r.variance
 	}
 	_, t := r.fit(s)
 	a := math.Max(amplitude, 0)
@@ -232,22 +237,35 @@ func (r *rayTest) moments(d *Directional, draws int, rng *rand.Rand) rayMoments 
 	if l == nil {
 		return roughRays(r.amplitude / math.Sqrt(r.variance))
 	}
-	const n = 2 * Orders
-	z, s := make([]float64, n), make([]float64, n)
+	lobes, z := lobeRoots(l), make([]float64, 2*Orders)
 	sum, sum2 := 0.0, 0.0
 	for range draws {
 		for i := range z {
 			z[i] = rng.NormFloat64()
 		}
-		for i := range n {
-			s[i] = dot(l[i*n:i*n+i+1], z)
+		s := r.scores[:r.n]
+		for i := range s {
+			s[i] = dot(lobes[i*len(z):(i+1)*len(z)], z)
 		}
-		t := r.statistic(s, r.amplitude)
+		t := r.over(s, r.amplitude)
 		sum += t
 		sum2 += t * t
 	}
 	mean := sum / float64(draws)
 	return rayMoments{mean, sum2/float64(draws) - mean*mean}
+}
+
+// lobeRoots turns standard normal numbers into scores of the lobes, a row each, by
+// the lower Cholesky factor of the information.
+func lobeRoots(l []float64) []float64 {
+	const n = 2 * Orders
+	out := make([]float64, len(rayBasis.turned)*n)
+	for i := range rayBasis.turned {
+		for k, v := range rayBasis.turned[i] {
+			axpy(v, l[k*n:k*n+k+1], out[i*n:(i+1)*n])
+		}
+	}
+	return out
 }
 
 // root is the lower Cholesky factor of the information, or nil.

@@ -55,8 +55,9 @@ func factorised(a []float64, n int) (blas64.Triangular, bool) {
 		trace += a[i*n+i]
 	}
 	for jitter := 1e-6; jitter < 1e-2; jitter *= 30 {
-		b := append([]float64(nil), a...)
+		b := make([]float64, n*n)
 		for i := range n {
+			copy(b[i*n:i*n+i+1], a[i*n:])
 			b[i*n+i] += jitter * trace / float64(n)
 		}
 		// The unblocked form: a few hundred rows are too few for the blocked

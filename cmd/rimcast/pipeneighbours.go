@@ -99,13 +99,25 @@ func (v *vectors) set(patch *raster.Patch, radius float64) {
 	n := patch.Len()
 	v.east, v.north, v.up = resized(v.east, n), resized(v.north, n), resized(v.up, n)
 	for i, r := range patch.R {
-		s, c := math.Sincos(r / radius)
+		s, c := shortSincos(r / radius)
 		v.east[i], v.north[i], v.up[i] = s*patch.Sin[i], s*patch.Cos[i], c
 	}
 	v.runs = v.runs[:0]
 	for from := 0; from < n; from += runLength {
 		v.runs = append(v.runs, v.run(from, min(from+runLength, n)))
 	}
+}
+
+// shortSincos is sine and cosine of an angle in radians, by their series where the
+// last digit does not notice.
+func shortSincos(x float64) (sin, cos float64) {
+	if !(math.Abs(x) < 0.25) {
+		return math.Sincos(x)
+	}
+	q := x * x
+	sin = x * (1 - q/6*(1-q/20*(1-q/42*(1-q/72*(1-q/110)))))
+	cos = 1 - q/2*(1-q/12*(1-q/30*(1-q/56*(1-q/90*(1-q/132)))))
+	return sin, cos
 }
 
 func (v *vectors) run(from, to int) vectorRun {

@@ -2,12 +2,14 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strconv"
 	"strings"
 
@@ -36,16 +38,8 @@ func writeInvented(dir string, s testblanket.Scenario, seed uint64) (*testblanke
 	if err != nil {
 		return nil, err
 	}
-	written := map[string]bool{}
-	for _, m := range append(append([]testblanket.Map(nil), v.Species...), v.Covariates...) {
-		if written[mapFile(m)] {
-			return nil, usage("two maps of the scenario would be called "+mapFile(m), "give them names that differ in letters and digits")
-		}
-		written[mapFile(m)] = true
-		bands := []raster.Band{{Name: m.Name, Unit: m.Unit, Values: m.Values}}
-		if err := raster.WriteGeoTIFF(filepath.Join(dir, mapFile(m)), &grid, bands, raster.WriteOptions{}); err != nil {
-			return nil, err
-		}
+	if err := writeMaps(dir, &grid, append(append([]testblanket.Map(nil), v.Species...), v.Covariates...)); err != nil {
+		return nil, err
 	}
 	recipe, err := toml.Marshal(s)
 	if err != nil {
@@ -65,6 +59,23 @@ func writeInvented(dir string, s testblanket.Scenario, seed uint64) (*testblanke
 		}
 	}
 	return v, nil
+}
+
+// writeMaps writes maps into files of their own, several at a time.
+func writeMaps(dir string, grid *raster.Grid, maps []testblanket.Map) error {
+	written := map[string]bool{}
+	for _, m := range maps {
+		if written[mapFile(m)] {
+			return usage("two maps of the scenario would be called "+mapFile(m), "give them names that differ in letters and digits")
+		}
+		written[mapFile(m)] = true
+	}
+	faults := make([]error, len(maps))
+	crash := parallel(runtime.GOMAXPROCS(0), len(maps), func(i int) {
+		bands := []raster.Band{{Name: maps[i].Name, Unit: maps[i].Unit, Values: maps[i].Values}}
+		faults[i] = raster.WriteGeoTIFF(filepath.Join(dir, mapFile(maps[i])), grid, bands, raster.WriteOptions{})
+	})
+	return cmp.Or(append(faults, crash)...)
 }
 
 // mapFile names the file of a map after its species and epoch.
