@@ -71,7 +71,8 @@ func inventSurvey(t *testing.T) string {
 }
 
 // writeRings writes a row for each crater: number, radius, and twelve ring means
-// for each map. The first row has the radius of the body and the seconds.
+// for each map. The first row has the radius of the body and the seconds, by the
+// clock and of processor time.
 func writeRings(t *testing.T, folder, out string) {
 	paths, err := filepath.Glob(filepath.Join(folder, "*.tif"))
 	if err != nil || len(paths) == 0 {
@@ -91,7 +92,7 @@ func writeRings(t *testing.T, folder, out string) {
 	}
 	layout := testLayout()
 	layout.Edges[0], layout.Sectors = 0, 1 // the first ring of the recipe has the middle too
-	wall, _ := seconds(func() {
+	wall, cpu := seconds(func() {
 		err = VisitCells(context.Background(), set, jobs, layout, *sweepWorkers, func(_ int, job Job, sums *CellSums, err error) error {
 			for i := range rows[job.ID] {
 				rows[job.ID][i] = sums.Ring(i%12, i/12).Mean()
@@ -107,7 +108,7 @@ func writeRings(t *testing.T, folder, out string) {
 		t.Fatal(err)
 	}
 	w := bufio.NewWriter(f)
-	fmt.Fprintf(w, "body,%v,seconds,%v\n", g.Body.SemiMajor, wall)
+	fmt.Fprintf(w, "body,%v,seconds,%v,cpu,%v\n", g.Body.SemiMajor, wall, cpu)
 	for _, j := range jobs {
 		text := strings.ReplaceAll(strings.Trim(fmt.Sprint(rows[j.ID]), "[]"), " ", ",")
 		fmt.Fprintf(w, "%d,%v,%s\n", j.ID, j.Reach/8, text)

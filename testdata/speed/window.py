@@ -1,13 +1,15 @@
 """Ring means by windows, as one would write them with numpy: the reference for
 speed and agreement of the sampling. DEVELOPERS.md, "Speed", has the command.
 
-    python3 testdata/speed/window.py SURVEY RINGS.csv
+    python3 testdata/speed/window.py SURVEY RINGS.csv [SHARE]
 
 SURVEY is a folder made by `rimcast synth big` (equirectangular maps of a
 sphere); RINGS.csv is written by `go test ./raster -run RingMeans`. Every crater
 of the file is read from every map as one window at full resolution; the means
 of the rings are compared, and both times are printed. Craters near the cut of
-the map are left out.
+the map are left out. Craters are read in the order of the blocks of the file.
+With SHARE = n only those of an nth of all longitudes are read, and the times are
+multiplied by what they are of all.
 """
 import csv
 import glob
@@ -56,25 +58,35 @@ def ring_means(bands, geo, crater, body):
     return np.array(out)
 
 
-def main(folder, rings):
+def in_order(features, rows, share):
+    """The craters of a share of the longitudes as windows share blocks best."""
+    place = [features[int(row[0])]["geometry"]["coordinates"] for row in rows]
+    near = [i for i, p in enumerate(place) if abs(p[0]) <= 180 / share]
+    return [rows[i] for i in sorted(near, key=lambda i: (-place[i][1] // 9.2, place[i][0]))]
+
+
+def main(folder, rings, share=1):
     with open(os.path.join(folder, "craters.geojson")) as f:
         features = json.load(f)["features"]
     with open(rings) as f:
         rows = list(csv.reader(f))
-    body, seconds = float(rows[0][1]), float(rows[0][3])
+    body, seconds, cpu = float(rows[0][1]), float(rows[0][3]), float(rows[0][5])
+    read = in_order(features, rows[1:], share)
+    times = len(rows[1:]) / len(read)
     files = sorted(glob.glob(os.path.join(folder, "*.tif")))
     sets = [gdal.Open(p) for p in files]
     bands = [d.GetRasterBand(1) for d in sets]
     geo = list(sets[0].GetGeoTransform())
     if sets[0].GetSpatialRef().IsProjected():
         geo = [np.degrees(g / body) for g in geo]
-    worst, compared, taken = 0.0, 0, 0.0
-    for row in rows[1:]:
+    worst, compared, taken, used = 0.0, 0, 0.0, 0.0
+    for row in read:
         p = features[int(row[0])]
         lon, lat = p["geometry"]["coordinates"][:2]
-        start = time.perf_counter()
+        start, process = time.perf_counter(), time.process_time()
         means = ring_means(bands, geo, (lon, lat, float(row[1])), body)
         taken += time.perf_counter() - start
+        used += time.process_time() - process
         if means is None:
             continue
         go = np.array([float(x) for x in row[2:]]).reshape(means.shape)
@@ -82,11 +94,11 @@ def main(folder, rings):
             sys.exit("crater %s: a ring is empty in one of the two" % row[0])
         worst = max(worst, np.nanmax(np.abs(go / means - 1), initial=0.0))
         compared += 1
-    print("%d craters compared, %d maps: numpy %.2f s, sweep %.2f s, ratio %.1f; largest relative difference of a ring mean %.2g"
-          % (compared, len(files), taken, seconds, taken / seconds, worst))
+    print("%d craters compared, %d maps: numpy %.2f s, sweep %.2f s, ratio %.1f; of processor time %.2f s, %.2f s, ratio %.1f; largest relative difference of a ring mean %.2g"
+          % (compared, len(files), taken * times, seconds, taken * times / seconds, used * times, cpu, used * times / cpu, worst))
     if compared == 0 or worst > 2e-6:
         sys.exit(1)
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], sys.argv[2])
+    main(sys.argv[1], sys.argv[2], int(sys.argv[3]) if len(sys.argv) > 3 else 1)
