@@ -230,7 +230,6 @@ func (b *siteBuilder) applyMasks(patch *raster.Patch) {
 // pixels round the place, then the nearest to each pixel of the patch.
 func (b *siteBuilder) besideFields(at place, patch *raster.Patch) ([]ejecta.Field, error) {
 	var fields []ejecta.Field
-	frame := geom.NewFrame(b.p.body, at.centre)
 	for k, beside := range b.g.beside {
 		l := b.beside[k]
 		level := 0
@@ -244,7 +243,7 @@ func (b *siteBuilder) besideFields(at place, patch *raster.Patch) ([]ejecta.Fiel
 		if err := set.Fill(&b.patch); err != nil {
 			return nil, err
 		}
-		values := nearestValues(l.Grid(), frame, patch, &b.patch)
+		values := patch.Nearest(b.g.set.Layers[0].Grid(), &b.patch, l.Grid(), at.centre)
 		if beside.epoch > 0 {
 			b.day.elsewhere[beside.epoch-1] = values
 			continue
@@ -260,31 +259,4 @@ func (b *siteBuilder) besideFields(at place, patch *raster.Patch) ([]ejecta.Fiel
 		}
 	}
 	return fields, nil
-}
-
-// nearestValues looks up the value of another grid's patch at every pixel of a
-// patch; NaN where there is none.
-func nearestValues(g *raster.Grid, frame *geom.Frame, patch, other *raster.Patch) []float64 {
-	at := make(map[[2]int]int32, other.Len())
-	for i := range other.X {
-		at[[2]int{other.Column(i), other.Row(i)}] = int32(i)
-	}
-	out := make([]float64, patch.Len())
-	block := float64(other.Block)
-	width := (g.Width + other.Block - 1) / other.Block
-	for i := range out {
-		out[i] = math.NaN()
-		x, y, ok := g.Pixel(frame.LonLat(patch.R[i], patch.Az[i]))
-		if !ok {
-			continue
-		}
-		col, row := int(math.Floor(x/block)), int(math.Floor(y/block))
-		for _, c := range [3]int{col, col - width, col + width} {
-			if j, ok := at[[2]int{c, row}]; ok {
-				out[i] = float64(other.Values[0][j])
-				break
-			}
-		}
-	}
-	return out
 }
