@@ -100,9 +100,9 @@ func (l *Layer) readStrip(p *Patch, b span, d *plane) error {
 	}
 	d.share, d.vary = sized(d.share, w*h), sized(d.vary, w*h)
 	for at := range d.mean {
-		d.mean[at], _ = l.blockMean(p, at, b.x0+at%w, b.y0+at/w)
+		d.mean[at], _ = l.blockMean(&p.s.sums, at, b.x0+at%w, b.y0+at/w, p.Block)
 		if p.within {
-			d.share[at], d.vary[at] = float32(p.s.count[at]), variance(p.s.sum[at], p.s.square[at], p.s.count[at])
+			d.share[at], d.vary[at] = float32(p.s.sums.count[at]), p.s.sums.variance(at)
 		}
 	}
 	return nil

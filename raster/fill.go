@@ -1,7 +1,5 @@
 package raster
 
-import "math"
-
 // LayerSet is layers on one grid (see Grid.Same), read together.
 type LayerSet struct {
 	Layers []*Layer
@@ -111,45 +109,24 @@ func (l *Layer) fillBlocks(p *Patch, from, to, x, y, w, h int, dst, fraction []f
 	dx, dy := p.col0-x, p.row0-y
 	for i := from; i < to; i++ {
 		at := (int(p.Y[i])+dy)*w + int(p.X[i]) + dx
-		dst[i], fraction[i] = l.blockMean(p, at, p.Column(i), p.Row(i))
+		dst[i], fraction[i] = l.blockMean(&p.s.sums, at, p.Column(i), p.Row(i), p.Block)
 	}
 	return nil
 }
 
-// sumBlocks adds up w x h blocks of map pixels in the scratch of a patch.
+// sumBlocks sums w x h blocks of map pixels in the scratch of a patch.
 func (l *Layer) sumBlocks(p *Patch, x, y, w, h int) error {
-	p.s.sum, p.s.count = sized(p.s.sum, w*h), sized(p.s.count, w*h)
-	clear(p.s.sum)
-	clear(p.s.count)
-	if p.within {
-		p.s.square = sized(p.s.square, w*h)
-		clear(p.s.square)
-	}
+	p.s.sums.within = p.within
+	p.s.sums.size(w, h)
 	period := l.grid.period()
 	for c := x; c < x+w; {
 		n, first, last := l.blockRun(c, x+w, p.Block, period)
-		if err := l.addBlocks(p, first, last, c-x, y, w, h); err != nil {
+		if err := l.addBlocks(p, first, last, c-x, y, h); err != nil {
 			return err
 		}
 		c += n
 	}
 	return nil
-}
-
-// blockMean is the mean and the valid share of a block that has been added up.
-func (l *Layer) blockMean(p *Patch, at, col, row int) (mean, share float32) {
-	k := p.s.count[at]
-	share = float32(k) / float32(l.blockHeight(row, p.Block)*l.blockWidth(col, p.Block, l.grid.period()))
-	if share >= minValid {
-		return float32(p.s.sum[at] / float64(k)), share
-	}
-	return float32(math.NaN()), share
-}
-
-// variance is that of n numbers with a sum and a sum of squares.
-func variance(sum, square float64, n int32) float32 {
-	mean := sum / float64(n)
-	return float32(math.Max(0, square/float64(n)-mean*mean))
 }
 
 // blockRun returns how many blocks from c to end lie in one copy of the map,
@@ -183,35 +160,27 @@ func (l *Layer) blockHeight(row, block int) int {
 	return max(1, n)
 }
 
-// addBlocks adds the map columns first..last of h rows of blocks to the blocks
-// from column at on.
-func (l *Layer) addBlocks(p *Patch, first, last, at, y, w, h int) error {
+// addBlocks sums the map columns first..last of h rows of blocks; they are the
+// blocks from column at on.
+func (l *Layer) addBlocks(p *Patch, first, last, at, y, h int) error {
 	cols := last - first
 	p.s.strip = sized(p.s.strip, cols*p.Block*h)
 	if err := l.Read(first, y*p.Block, cols, p.Block*h, p.s.strip); err != nil {
 		return err
 	}
-	for r := 0; r < h*p.Block; r++ {
-		to := r/p.Block*w + at
-		sum, count := p.s.sum[to:], p.s.count[to:]
-		for i, v := range p.s.strip[r*cols : (r+1)*cols] {
-			if v == v {
-				sum[i>>p.Level] += float64(v)
-				count[i>>p.Level]++
-			}
-		}
+	s, all := &p.s.blocks, &p.s.sums
+	s.within = p.within
+	s.pixels(p.s.strip, cols, p.Block*h)
+	for range p.Level - 1 {
+		s.halve()
+	}
+	for r := range h {
+		to, from := r*all.w+at, r*s.w
+		copy(all.sum[to:to+s.w], s.sum[from:])
+		copy(all.count[to:to+s.w], s.count[from:])
 		if p.within {
-			addSquares(p.s.square[to:], p.s.strip[r*cols:(r+1)*cols], p.Level)
+			copy(all.square[to:to+s.w], s.square[from:])
 		}
 	}
 	return nil
-}
-
-// addSquares adds the squares of the valid values of a row to its blocks.
-func addSquares(square []float64, row []float32, level int) {
-	for i, v := range row {
-		if v == v {
-			square[i>>level] += float64(v) * float64(v)
-		}
-	}
 }

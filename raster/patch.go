@@ -59,8 +59,7 @@ type scratch struct {
 	strip        []float32
 	f64          [6][]float64
 	ok           []bool
-	sum, square  []float64
-	count        []int32
+	blocks, sums blockSums
 	general      generalKernel
 	sphere       sphereFrame
 }

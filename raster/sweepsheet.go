@@ -1,7 +1,5 @@
 package raster
 
-import "math"
-
 // sheet is the layers of a set whose files have blocks of one size. Their grid
 // is cut into cells, which are one block or several: the least that is read at
 // once.
@@ -172,90 +170,4 @@ func (l *Layer) readCell(a *sheet, r Window, dst []float32) (bad []badBlock) {
 		}
 	}
 	return bad
-}
-
-// meansOf averages the pixels of a cell in blocks, in the order in which a
-// window of them is added up, so that both give the same to the last bit.
-func (l *Layer) meansOf(a *sheet, r Window, src []float32, level int, to *plane, s *scratch) {
-	b := 1 << level
-	wide, period := (r.Width+b-1)>>level, a.period
-	s.sum, s.count = sized(s.sum, wide), sized(s.count, wide)
-	nan := float32(math.NaN())
-	for y := 0; y < r.Height; y += b {
-		clear(s.sum)
-		clear(s.count)
-		for row := y; row < min(y+b, r.Height); row++ {
-			addRow(s.sum, s.count, src[row*r.Width:(row+1)*r.Width], b)
-		}
-		if to.vary != nil {
-			s.varianceOf(src[y*r.Width:min(y+b, r.Height)*r.Width], r.Width, level, to.vary[y>>level*wide:])
-		}
-		mean, share := to.mean[y>>level*wide:], to.share[y>>level*wide:]
-		high := l.blockHeight((r.Y+y)>>level, b)
-		for i, k := range s.count {
-			f := float32(k) / float32(high*l.blockWidth(r.X>>level+i, b, period))
-			mean[i], share[i] = nan, f
-			if f >= minValid {
-				mean[i] = float32(s.sum[i] / float64(k))
-			}
-		}
-	}
-}
-
-// varianceOf writes the variances of a row of blocks whose sums are known.
-func (s *scratch) varianceOf(src []float32, width, level int, dst []float32) {
-	s.square = sized(s.square, len(s.sum))
-	clear(s.square)
-	for from := 0; from < len(src); from += width {
-		addSquares(s.square, src[from:from+width], level)
-	}
-	for i, n := range s.count {
-		dst[i] = variance(s.sum[i], s.square[i], n)
-	}
-}
-
-// addRow adds the valid values of a row to its blocks, four side by side at a
-// time: their sums do not wait for each other.
-func addRow(sum []float64, count []int32, row []float32, b int) {
-	i := 0
-	for ; (i+4)*b <= len(row); i += 4 {
-		s, n := (*[4]float64)(sum[i:]), (*[4]int32)(count[i:])
-		addFour(s, n, row[i*b:(i+1)*b], row[(i+1)*b:(i+2)*b], row[(i+2)*b:(i+3)*b], row[(i+3)*b:(i+4)*b])
-	}
-	for ; i < len(sum); i++ {
-		part := row[i*b : min((i+1)*b, len(row))]
-		s, n := sum[i], count[i]
-		for _, v := range part {
-			if v == v {
-				s += float64(v)
-				n++
-			}
-		}
-		sum[i], count[i] = s, n
-	}
-}
-
-func addFour(sum *[4]float64, count *[4]int32, a, b, c, d []float32) {
-	b, c, d = b[:len(a)], c[:len(a)], d[:len(a)]
-	s0, s1, s2, s3 := sum[0], sum[1], sum[2], sum[3]
-	n0, n1, n2, n3 := count[0], count[1], count[2], count[3]
-	for i, v := range a {
-		if v == v {
-			s0 += float64(v)
-			n0++
-		}
-		if w := b[i]; w == w {
-			s1 += float64(w)
-			n1++
-		}
-		if w := c[i]; w == w {
-			s2 += float64(w)
-			n2++
-		}
-		if w := d[i]; w == w {
-			s3 += float64(w)
-			n3++
-		}
-	}
-	*sum, *count = [4]float64{s0, s1, s2, s3}, [4]int32{n0, n1, n2, n3}
 }

@@ -155,17 +155,33 @@ func (k *worker) load(c int32, layer int) {
 	}
 	pixels := k.pixels(a, v.planes[unit(c, 0)], layer)
 	bad := l.readCell(a, r, pixels)
-	for level := range levels {
-		planes := v.planes[unit(c, level)]
-		if planes == nil {
-			continue
-		}
+	if planes := v.planes[unit(c, 0)]; planes != nil {
 		planes[layer].bad = bad
-		if level > 0 {
-			l.meansOf(a, r, pixels, level, &planes[layer], &k.p.s)
+	}
+	k.means(l, c, layer, pixels, bad)
+	v.loaded(c)
+}
+
+// means makes the blocks of a layer of a cell, as far as they are wanted.
+func (k *worker) means(l *Layer, c int32, layer int, pixels []float32, bad []badBlock) {
+	v, a := k.v, k.v.sheetOf[c]
+	most := levels - 1
+	for most > 0 && v.planes[unit(c, most)] == nil {
+		most--
+	}
+	r, s := a.rect(int(c)), &k.p.s.blocks
+	s.within = a.within
+	for level := 1; level <= most; level++ {
+		if level == 1 {
+			s.pixels(pixels, r.Width, r.Height)
+		} else {
+			s.halve()
+		}
+		if planes := v.planes[unit(c, level)]; planes != nil {
+			planes[layer].bad = bad
+			l.meansOf(a, r, s, level, &planes[layer])
 		}
 	}
-	v.loaded(c)
 }
 
 // pixels returns the memory to read a cell into: where it will stay, or a
