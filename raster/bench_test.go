@@ -80,7 +80,7 @@ func BenchmarkKernel(b *testing.B) {
 // ring and sector are found and nothing is summed, and of values at hand.
 type noRows struct{}
 
-func (noRows) row(*Patch, int, int, int) error { return nil }
+func (noRows) row(_ *Patch, _ *rowValues, _, _, n int) (int, error) { return n, nil }
 
 // placeRows collects the places of pixels, up to a number.
 type placeRows struct {
@@ -90,13 +90,13 @@ type placeRows struct {
 	r, az  float64
 }
 
-func (s *placeRows) row(_ *Patch, x, y, n int) error {
+func (s *placeRows) row(_ *Patch, _ *rowValues, x, y, n int) (int, error) {
 	s.pixels += n
 	for i := 0; i < n && len(s.places) < 20000; i++ {
 		q, _ := s.g.LonLat(float64(x+i)+0.5, float64(y)+0.5)
 		s.places = append(s.places, q)
 	}
-	return nil
+	return n, nil
 }
 
 // formula is the processor time for each place of the plain formula.
@@ -110,13 +110,13 @@ func (s *placeRows) formula(radius float64, centre geom.LonLat) float64 {
 
 type givenRows [][]float32
 
-func (s givenRows) row(p *Patch, x, y, n int) error {
-	p.Values = sized(p.Values, len(s))
+func (s givenRows) row(_ *Patch, r *rowValues, x, y, n int) (int, error) {
+	r.values = sized(r.values, len(s))
 	for l, v := range s {
 		at := (x&1023 + 131*y) & 0xffff
-		p.Values[l] = v[at : at+n]
+		r.values[l] = v[at : at+n]
 	}
-	return nil
+	return n, nil
 }
 
 // plainFormula is haversine and bearing as one would write them.

@@ -143,20 +143,36 @@ func (l *Layer) blockMean(s *blockSums, at, col, row, block int) (mean, share fl
 
 // meansOf writes the means of the blocks of a cell.
 func (l *Layer) meansOf(a *sheet, r Window, s *blockSums, level int, to *plane) {
-	b, nan := 1<<level, float32(math.NaN())
+	b := 1 << level
 	for y := range s.h {
-		high := l.blockHeight(r.Y>>level+y, b)
-		for x := range s.w {
-			at := y*s.w + x
-			k := s.count[at]
-			share := float32(k) / float32(high*l.blockWidth(r.X>>level+x, b, a.period))
-			to.mean[at], to.share[at] = nan, share
-			if share >= minValid {
-				to.mean[at] = float32(s.sum[at] / float64(k))
+		high, from := l.blockHeight(r.Y>>level+y, b), y*s.w
+		means(s.sum[from:from+s.w], s.count[from:], to.mean[from:], to.share[from:], int32(high*b))
+		if a.period%max(1, b) != 0 { // the last block of a turn is narrow
+			for x := range s.w {
+				to.mean[from+x], to.share[from+x] = l.blockMean(s, from+x, r.X>>level+x, r.Y>>level+y, b)
 			}
-			if s.within {
-				to.vary[at] = s.variance(at)
-			}
+		}
+		for at := from; s.within && at < from+s.w; at++ {
+			to.vary[at] = s.variance(at)
+		}
+	}
+}
+
+// means writes the means and valid shares of whole blocks.
+func means(sum []float64, count []int32, mean, share []float32, whole int32) {
+	count, mean, share = count[:len(sum)], mean[:len(sum)], share[:len(sum)]
+	all, one := float32(whole), 1/float64(whole)
+	least, nan := minValid*all, float32(math.NaN())
+	exact := whole&(whole-1) == 0 // then a product is the quotient
+	for i, v := range sum {
+		k := count[i]
+		switch {
+		case k == whole && exact:
+			mean[i], share[i] = float32(v*one), 1
+		case float32(k) >= least:
+			mean[i], share[i] = float32(v/float64(k)), float32(k)/all
+		default:
+			mean[i], share[i] = nan, float32(k)/all
 		}
 	}
 }

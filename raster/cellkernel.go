@@ -15,16 +15,21 @@ type cellKernel struct {
 	cells  []uint16
 	weight []float64
 	from   rowSource
+	row    rowValues
 }
 
 // rowSource has the values of pixels side by side in one row.
 type rowSource interface {
-	// row makes Values of p those of n pixels from a column and row on, absolute at
-	// the level, columns unwrapped; and when p has within, vary their variances
-	// within blocks, and Fraction their numbers of valid map pixels. The pixels
-	// lie in the one box of p.
-	row(p *Patch, x, y, n int) error
+	// row makes v the first of n pixels from a column and row on, absolute at the
+	// level, columns unwrapped, and returns how many they are. The pixels lie in the
+	// one box of p.
+	row(p *Patch, v *rowValues, x, y, n int) (int, error)
 }
+
+// rowValues are what layers have of pixels side by side: values, and when the
+// patch has within, their variances within blocks and numbers of valid map
+// pixels. Without values the pixels are not on the map.
+type rowValues struct{ values, vary, count [][]float32 }
 
 func newCellKernel(l CellLayout, layers int) *cellKernel {
 	return &cellKernel{t: newCellTables(l), sums: newCellSums(l, layers)}
@@ -107,14 +112,18 @@ func (k *cellKernel) stereo(g *Grid, q *stereographic, centre geom.LonLat, reach
 	return nil
 }
 
-// add sums a row of pixels from a column on.
+// add sums a row of pixels from a column on, in as many pieces as there are.
 func (k *cellKernel) add(cells []uint16, weight []float64, unit float64, x, y int) error {
-	if err := k.from.row(&k.p, x, y, len(cells)); err != nil || k.sums.layers == 0 {
-		return err
-	}
-	k.sums.add(cells, weight, unit, k.p.Values)
-	if k.p.within {
-		k.sums.addWithin(cells, weight, unit, &k.p)
+	for len(cells) > 0 {
+		n, err := k.from.row(&k.p, &k.row, x, y, len(cells))
+		if err != nil {
+			return err
+		}
+		k.sums.add(cells[:n], weight, unit, k.row.values)
+		if k.p.within && k.row.values != nil {
+			k.sums.addWithin(cells[:n], weight, unit, &k.row)
+		}
+		cells, weight, x = cells[n:], weight[n:], x+n
 	}
 	return nil
 }

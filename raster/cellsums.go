@@ -126,12 +126,18 @@ func (c *CellSums) Joint(cell, a, b int) Joint {
 func pair(a, b, n int) int { return a*(2*n-a-1)/2 + b - a - 1 }
 
 // add adds a row of pixels to the cells: weight times unit is the ground area
-// of each. Sums of pixels side by side in one cell stay in registers.
+// of each. Sums of pixels side by side in one cell stay in registers. Without
+// values the pixels are counted.
 func (c *CellSums) add(cells []uint16, weight []float64, unit float64, values [][]float32) {
-	switch c.layers {
-	case 1:
+	switch {
+	case c.layers == 0:
+	case values == nil:
+		for _, cell := range cells {
+			c.shared[int(cell)*c.stride+sumAll]++
+		}
+	case c.layers == 1:
 		c.addOne(cells, weight, unit, values[0])
-	case 3:
+	case c.layers == 3:
 		c.addThree(cells, weight, unit, values)
 	default:
 		c.addAny(cells, weight, unit, values)
@@ -247,9 +253,9 @@ func (c *CellSums) addSingle(cell uint16, area float64, i int, values [][]float3
 }
 
 // addWithin adds what the blocks of a row hide.
-func (c *CellSums) addWithin(cells []uint16, weight []float64, unit float64, p *Patch) {
-	for l, values := range p.Values {
-		vary, count := p.vary[l][:len(cells)], p.Fraction[l][:len(cells)]
+func (c *CellSums) addWithin(cells []uint16, weight []float64, unit float64, row *rowValues) {
+	for l, values := range row.values {
+		vary, count := row.vary[l][:len(cells)], row.count[l][:len(cells)]
 		for i, v := range values[:len(cells)] {
 			if v-v == 0 {
 				s := c.fine[(int(cells[i])*c.layers+l)*2:]

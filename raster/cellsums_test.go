@@ -31,10 +31,9 @@ type seenRows struct {
 	check func(x, y int, cells []uint16)
 }
 
-func (s *seenRows) row(p *Patch, x, y, n int) error {
-	p.sizeTo(s.k.sums.layers, n)
+func (s *seenRows) row(_ *Patch, _ *rowValues, x, y, n int) (int, error) {
 	s.check(x, y, s.k.cells[:n])
-	return nil
+	return n, nil
 }
 
 // cellsOf calls fn with the cells of every row round a crater.

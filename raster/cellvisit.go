@@ -1,25 +1,82 @@
 package raster
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // sweepRows takes rows from the cells of a sweep.
 type sweepRows struct {
 	v      *sweep
 	cells  []int32 // of the job
 	layers []*Layer
+	last   int // cell, known to be one of the job
+	view   [][]float32
 }
 
-func (s *sweepRows) row(p *Patch, x, y, n int) error {
+// row takes pixels in the cells where they lie. It copies rows when layers have
+// blocks of several sizes, and when what blocks hide is wanted.
+func (s *sweepRows) row(p *Patch, v *rowValues, x, y, n int) (int, error) {
+	if len(s.v.sheets) == 1 && !p.within {
+		return s.piece(s.v.sheets[0], p, v, x, y, n)
+	}
 	p.sizeTo(len(s.layers), n)
 	for _, a := range s.v.sheets {
 		if err := s.v.gatherRun(a, s.cells, p, run{x: x, y: y}, n); err != nil {
-			return err
+			return 0, err
 		}
 	}
 	if p.within {
 		countShares(s.layers, p, x, y)
 	}
-	return nil
+	*v = rowValues{p.Values, p.vary, p.Fraction}
+	return n, nil
+}
+
+// piece is as many pixels as lie in one cell.
+func (s *sweepRows) piece(a *sheet, p *Patch, v *rowValues, x, y, n int) (int, error) {
+	b := p.Block
+	col, n, inside := a.piece(x, n, b)
+	if v.values = nil; !inside || y < 0 || y >= (a.height+b-1)/b {
+		return n, nil
+	}
+	cell := a.first + y*b/a.h*a.cols + col*b/a.w
+	if cell != s.last && !slices.Contains(s.cells, int32(cell)) {
+		return 0, errUnplanned
+	}
+	s.last = cell
+	r := a.rect(cell)
+	wide := (r.Width + b - 1) / b
+	x = col - r.X/b
+	n = min(n, wide-x)
+	at := (y-r.Y/b)*wide + x
+	planes := s.v.planes[unit(int32(cell), p.Level)]
+	s.view = sized(s.view, len(planes))
+	for i := range planes {
+		if err := planes[i].faultAt(col*b, y*b, n*b, b); err != nil {
+			return 0, err
+		}
+		s.view[i] = planes[i].mean[at : at+n]
+	}
+	v.values = s.view
+	return n, nil
+}
+
+// piece is the column on the map of an unwrapped one, how many of n blocks of b
+// columns go on from it, and whether they are on the map.
+func (a *sheet) piece(x, n, b int) (col, m int, inside bool) {
+	wide, turn := (a.width+b-1)/b, (a.period+b-1)/b
+	if a.period > 0 {
+		x = floorMod(x, turn)
+		n = min(n, turn-x)
+	}
+	switch {
+	case x < 0:
+		return x, min(n, -x), false
+	case x >= wide:
+		return x, n, false
+	}
+	return x, min(n, wide-x), true
 }
 
 // countShares turns the valid shares of a row of blocks into numbers of map
@@ -36,7 +93,7 @@ func countShares(layers []*Layer, p *Patch, x, y int) {
 
 // summed sums the cells of a job.
 func (k *worker) summed(n int32) error {
-	k.rows = sweepRows{k.v, k.v.cellsOf.of(n), k.set.Layers}
+	k.rows = sweepRows{k.v, k.v.cellsOf.of(n), k.set.Layers, -1, k.rows.view}
 	err := k.cells.crater(k.v.grid, k.v.jobs[n], &k.rows)
 	if err != errUnplanned {
 		return err
@@ -55,23 +112,22 @@ type windowRows struct {
 	data []plane
 }
 
-func (s *windowRows) row(p *Patch, x, y, n int) error {
-	p.sizeTo(len(s.set.Layers), n)
+func (s *windowRows) row(p *Patch, v *rowValues, x, y, n int) (int, error) {
 	b := p.boxes[0]
 	if b.x0 != s.box.x0 || b.x1 != s.box.x1 || y < s.box.y0 || y >= s.box.y1 {
 		if err := s.read(p, b, y); err != nil {
-			return err
+			return 0, err
 		}
 	}
-	at := (y-s.box.y0)*(b.x1-b.x0) + x - b.x0
-	for l := range s.data {
-		copy(p.Values[l], s.data[l].mean[at:at+n])
+	at, layers := (y-s.box.y0)*(b.x1-b.x0)+x-b.x0, len(s.data)
+	v.values, v.vary, v.count = sized(v.values, layers), sized(v.vary, layers), sized(v.count, layers)
+	for l, d := range s.data {
+		v.values[l] = d.mean[at : at+n]
 		if p.within {
-			copy(p.Fraction[l], s.data[l].share[at:at+n])
-			copy(p.vary[l], s.data[l].vary[at:at+n])
+			v.vary[l], v.count[l] = d.vary[at:at+n], d.share[at:at+n]
 		}
 	}
-	return nil
+	return n, nil
 }
 
 // read reads as many rows of a box as are read at once.

@@ -19,7 +19,8 @@ func (k *worker) swept(n int32) error {
 // window takes what is wanted of a job from the files, without the sweep.
 func (k *worker) window(job Job) error {
 	if k.cells != nil {
-		return k.cells.crater(k.v.grid, job, &windowRows{set: k.set})
+		k.windows.set, k.windows.box = k.set, span{}
+		return k.cells.crater(k.v.grid, job, &k.windows)
 	}
 	return k.set.window(job, &k.p)
 }

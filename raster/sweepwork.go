@@ -10,6 +10,8 @@ type worker struct {
 	pixel []float32
 	cells *cellKernel // nil when the patch is wanted
 	rows  sweepRows
+
+	windows windowRows
 }
 
 // handler is what is done with a job, whose patch or sums a worker has: err says
