@@ -67,6 +67,7 @@ func (k *cellKernel) cylinder(g *Grid, c *cylindrical, centre geom.LonLat, reach
 	k.haversines(reach, m.radius)
 	k.p.boxes = append(k.p.boxes[:0], span{x0: k.p.col0 + m.first, y0: r0, x1: k.p.col0 + m.first + m.n, y1: r1 + 1})
 	k.cells = sized(k.cells, m.n)
+	even := k.sums.layers == 3 && !k.p.within && g.period()%k.p.Block == 0
 	for row := r0; row <= r1; row++ {
 		lat, dlat, ok := g.rowLatitude(c, row, k.p.Block)
 		if !ok {
@@ -78,7 +79,11 @@ func (k *cellKernel) cylinder(g *Grid, c *cylindrical, centre geom.LonLat, reach
 		}
 		cells := k.cells[:r.hi-r.lo+1]
 		k.t.cylinder(cells, &r, m.S[r.lo:], m.sin[r.lo:], 1/m.hmax)
-		if err := k.add(cells, m.w[r.lo:], r.strip, k.p.col0+m.first+r.lo, row); err != nil {
+		weight, unit := m.w[r.lo:], r.strip
+		if even {
+			weight, unit = nil, unit*m.w[0]
+		}
+		if err := k.add(cells, weight, unit, k.p.col0+m.first+r.lo, row); err != nil {
 			return err
 		}
 	}
@@ -123,7 +128,10 @@ func (k *cellKernel) add(cells []uint16, weight []float64, unit float64, x, y in
 		if k.p.within && k.row.values != nil {
 			k.sums.addWithin(cells[:n], weight, unit, &k.row)
 		}
-		cells, weight, x = cells[n:], weight[n:], x+n
+		cells, x = cells[n:], x+n
+		if weight != nil {
+			weight = weight[n:]
+		}
 	}
 	return nil
 }

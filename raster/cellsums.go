@@ -126,8 +126,8 @@ func (c *CellSums) Joint(cell, a, b int) Joint {
 func pair(a, b, n int) int { return a*(2*n-a-1)/2 + b - a - 1 }
 
 // add adds a row of pixels to the cells: weight times unit is the ground area
-// of each. Sums of pixels side by side in one cell stay in registers. Without
-// values the pixels are counted.
+// of each; without weights, unit is. Sums of pixels side by side in one cell stay
+// in registers. Without values the pixels are counted.
 func (c *CellSums) add(cells []uint16, weight []float64, unit float64, values [][]float32) {
 	switch {
 	case c.layers == 0:
@@ -137,6 +137,8 @@ func (c *CellSums) add(cells []uint16, weight []float64, unit float64, values []
 		}
 	case c.layers == 1:
 		c.addOne(cells, weight, unit, values[0])
+	case c.layers == 3 && weight == nil:
+		c.addThreeEven(cells, unit, values)
 	case c.layers == 3:
 		c.addThree(cells, weight, unit, values)
 	default:
@@ -166,6 +168,38 @@ func (c *CellSums) addOne(cells []uint16, weight []float64, unit float64, values
 		s[sumArea] += unit * w
 		s[sumFirst] += unit * s1
 		s[sumFirst+1] += unit * s2
+	}
+}
+
+// addThreeEven is for pixels of one area, which is multiplied with their sums.
+func (c *CellSums) addThreeEven(cells []uint16, unit float64, values [][]float32) {
+	a, b, d := values[0][:len(cells)], values[1][:len(cells)], values[2][:len(cells)]
+	for i := 0; i < len(cells); {
+		cell, from, n := cells[i], i, 0
+		var a1, b1, d1, a2, b2, d2, ab, ad, bd float64
+		for ; i < len(cells) && cells[i] == cell; i++ {
+			x, y, z := float64(a[i]), float64(b[i]), float64(d[i])
+			if t := x + y + z; t-t != 0 {
+				c.addSingle(cell, unit, i, values)
+				continue
+			}
+			n++
+			a1 += x
+			b1 += y
+			d1 += z
+			a2 += x * x
+			b2 += y * y
+			d2 += z * z
+			ab += x * y
+			ad += x * z
+			bd += y * z
+		}
+		s := (*[12]float64)(c.shared[int(cell)*12:])
+		s[sumAll] += float64(i - from)
+		s[sumNumber] += float64(n)
+		s[2], s[3], s[4], s[5] = s[2]+unit*float64(n), s[3]+unit*a1, s[4]+unit*b1, s[5]+unit*d1
+		s[6], s[7], s[8] = s[6]+unit*a2, s[7]+unit*b2, s[8]+unit*d2
+		s[9], s[10], s[11] = s[9]+unit*ab, s[10]+unit*ad, s[11]+unit*bd
 	}
 }
 

@@ -43,19 +43,22 @@ func BenchmarkSweep(b *testing.B) {
 func benchmarkSweep(b *testing.B, paths []string, jobs []Job) {
 	set := openSweep(b, paths)
 	blocks, pixels := neededBlocks(b, set.Layers[0], jobs)
-	var decode, sample, ratio, work []float64
+	var decode, sample, ratio, work, decodeCPU, sampleCPU []float64
 	b.ResetTimer()
 	for range max(b.N, *sweepRounds) {
 		d, dc := seconds(func() { decodeOnce(b, set, blocks, *sweepWorkers) })
 		s, sc := seconds(func() { sampleAll(b, set, jobs, *sweepWorkers) })
 		decode, sample = append(decode, d), append(sample, s)
 		ratio, work = append(ratio, s/d), append(work, sc/dc)
+		decodeCPU, sampleCPU = append(decodeCPU, dc), append(sampleCPU, sc)
 	}
 	b.ReportMetric(0, "ns/op")
 	b.ReportMetric(middle(ratio), "sample/decode")
 	b.ReportMetric(middle(work), "sample/decode-cpu")
 	b.ReportMetric(middle(decode), "decode-s")
 	b.ReportMetric(middle(sample), "sample-s")
+	b.ReportMetric(middle(decodeCPU), "decode-cpu-s")
+	b.ReportMetric(middle(sampleCPU), "sample-cpu-s")
 	b.ReportMetric(float64(len(blocks)*len(paths)), "blocks")
 	b.ReportMetric(float64(pixels)/1e6, "Mpx")
 	b.ReportMetric(float64(len(jobs)), "craters")
