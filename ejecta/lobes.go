@@ -12,7 +12,7 @@ func (e *Evidence) putLobes(m *Measurement, lead classFit) {
 	switch lead.pattern {
 	case PatternRays:
 		for _, r := range lead.rays {
-			w := 2 * rayShape.halfWidth()
+			w := 2 * r.shape.halfWidth()
 			f.Lobes = append(f.Lobes, Lobe{Azimuth: r.azimuth, Width: w, Amplitude: base + r.amplitude*rayShape.at(0), SE: r.se * rayShape.at(0)})
 		}
 	case PatternBilateral:

@@ -66,7 +66,10 @@ type classFit struct {
 	rays    []rayFit
 }
 
-type rayFit struct{ azimuth, amplitude, se float64 }
+type rayFit struct {
+	azimuth, amplitude, se float64
+	shape                  shape
+}
 
 // classify scores the directional classes by chi-square reduction less the
 // penalty and returns them best first, the first with its axis.
@@ -74,6 +77,8 @@ func (d *Directional) classify() []classFit {
 	out := d.ranked()
 	if out[0].pattern != PatternRays {
 		out[0].axis = d.fitAxis(out[0].best)
+	} else {
+		out[0].rays = d.shaped(out[0].rays)
 	}
 	return out
 }
@@ -144,7 +149,7 @@ func (d *Directional) fitRays() classFit {
 			out.rays = out.rays[:0]
 			for i, c := range chosen {
 				if amp[i] > 0 {
-					out.rays = append(out.rays, rayFit{float64(c) * rayFamily.step, amp[i], se[i]})
+					out.rays = append(out.rays, rayFit{float64(c) * rayFamily.step, amp[i], se[i], rayShape})
 				}
 			}
 		}

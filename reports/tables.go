@@ -96,6 +96,10 @@ func findingExtra() []column[findingRow] {
 		amount("excess_shrunk", "species", "excess without the winner's curse: drawn back by what the catalogue says of true scores; empty in a small catalogue", f(func(f *ejecta.Finding) float64 { return zeroAsMissing(f.ExcessShrunk()) })),
 		words("excess_q_rule", "how excess_q was made: bh (Benjamini and Hochberg over the survey), or empirical_null (raised to what a null fitted to the craters of the species allows, because the null scale is in doubt)", func(r findingRow) string { return string(r.finding.ExcessQRule) }),
 		words("asymmetry_q_rule", "the same for asymmetry_q", func(r findingRow) string { return string(r.finding.DirectionQRule) }),
+		lobeList("lobe_azimuth_deg", "directions in which the excess leaves the crater, clockwise from north", func(l ejecta.Lobe) float64 { return l.Azimuth }),
+		lobeList("lobe_width_deg", "their full widths at half height; 23 is the narrowest that is told apart", func(l ejecta.Lobe) float64 { return l.Width }),
+		lobeList("lobe_rim_excess", "their excess at the rim, in the unit of the species", func(l ejecta.Lobe) float64 { return l.Amplitude }),
+		lobeList("lobe_reach_radii", "how far each is seen, crater radii; empty where it is too faint to follow", func(l ejecta.Lobe) float64 { return l.Reach }),
 	}
 }
 
@@ -212,6 +216,17 @@ func alarmState(a ejecta.Alarm) string {
 		return "raised"
 	}
 	return "clear"
+}
+
+// lobeList is a column with one number of each lobe, separated by semicolons.
+func lobeList(name, doc string, get func(ejecta.Lobe) float64) column[findingRow] {
+	return words(name, doc+", separated by semicolons", func(r findingRow) string {
+		parts := make([]string, len(r.finding.Lobes))
+		for i, l := range r.finding.Lobes {
+			parts[i] = number(get(l))
+		}
+		return strings.Join(parts, ";")
+	})
 }
 
 // intervals writes directions as lo/hi pairs.

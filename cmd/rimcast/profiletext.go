@@ -77,6 +77,7 @@ func findingText(w io.Writer, f ejecta.Finding) {
 	line("pattern", "%s; asymmetry %s, p %s, q %s", orText(string(f.Pattern), "not tested"), plusMinus(f.Asymmetry, f.AsymmetrySE), short(f.AsymmetryP), short(f.AsymmetryQ))
 	if f.Pattern.Directional() {
 		line("direction", "%s degrees clockwise from north", plusMinus(f.Axis, f.AxisSE))
+		lobeText(w, f)
 	}
 	line("limits", "found half the time from %s, nearly always from %s; at most %s (95 %%)", short(f.Detectable50), short(f.Detectable95), short(f.UpperLimit95))
 	if r := f.Robust; r.Tried > 0 {
@@ -85,6 +86,31 @@ func findingText(w io.Writer, f ejecta.Finding) {
 	alarmText(w, f.Alarms)
 	radialText(w, f.Radial)
 	roseText(w, f.Azimuthal)
+}
+
+// lobeText writes each direction in which the excess leaves the crater, and how
+// wide a gap is.
+func lobeText(w io.Writer, f ejecta.Finding) {
+	for _, l := range f.Lobes {
+		fmt.Fprintf(w, "  %-12s at %.0f degrees, %.0f wide, %s at the rim, %s\n", lobeWord(f.Pattern), l.Azimuth, l.Width, plusMinus(l.Amplitude, l.SE), seenTo(l.Reach))
+	}
+	if f.Pattern == ejecta.PatternGap {
+		fmt.Fprintf(w, "  %-12s %.0f degrees wide\n", "gap", f.GapWidth)
+	}
+}
+
+func lobeWord(p ejecta.Pattern) string {
+	if p == ejecta.PatternRays {
+		return "ray"
+	}
+	return "lobe"
+}
+
+func seenTo(reach float64) string {
+	if math.IsNaN(reach) {
+		return "too faint to follow"
+	}
+	return "seen to " + short(reach) + " R"
 }
 
 // butNot lists what overturns a verdict.
