@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"testing"
 
@@ -143,25 +142,9 @@ console.log(JSON.stringify({cells: cells.length, sums: sums.length, first: cells
 
 // A reader that shares no code with the writer reads the same numbers.
 func TestCellsByAnotherReader(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the reader is fetched by npm: not in short tests")
-	}
-	node, err := exec.LookPath("node")
-	if err != nil {
-		t.Skip("no node on this machine: the Parquet files are not tried with another reader")
-	}
-	tools := t.TempDir()
-	install := exec.Command("npm", "install", "--silent", "--no-audit", "--no-fund", "--prefix", tools, "hyparquet")
-	if text, err := install.CombinedOutput(); err != nil {
-		t.Skipf("npm cannot install a Parquet reader: the files are not tried with another reader: %s", text)
-	}
+	run := otherReader(t)
 	s := withSums(14)
-	cmd := exec.Command(node, "--input-type=module", "-e", hyparquetScript, writtenCells(t, s))
-	cmd.Dir = tools
-	text, err := cmd.CombinedOutput()
-	if err != nil {
-		t.Fatalf("%v: %s", err, text)
-	}
+	text := run(hyparquetScript, writtenCells(t, s))
 	var got struct {
 		Cells, Sums, Nulls int
 		First              map[string]any

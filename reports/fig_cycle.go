@@ -14,7 +14,7 @@ import (
 )
 
 const (
-	cyclePanel   = 44 * vg.Millimeter
+	cyclePanel   = 49 * vg.Millimeter
 	cycleCaption = 9 * vg.Millimeter
 )
 
@@ -31,7 +31,7 @@ func cycleFigure(s *Survey) (Figure, bool) {
 		p.title(title)
 		for i, levels := range species {
 			top := 5*vg.Millimeter + vg.Length(i)*cyclePanel
-			lo, hi := fig.Height-top-cyclePanel, -top
+			lo, hi := fig.Height-top-cyclePanel+4, -top-5
 			half := fig.Width / 2
 			l := speciesLook(i)
 			cyclePlot(levels, l, false).Draw(draw.Crop(p.Canvas, 2, -half-4, lo, hi))

@@ -30,20 +30,24 @@ type FalseClaims struct {
 func falseClaimsFigure(all []FalseClaims) (Figure, bool) {
 	groups := claimGroups(all)
 	title := "False claims where nothing is, against the level of the test"
+	keys := newLegend(twoColumns-16, claimKeys(groups))
 	fig := Figure{Name: "false-claims", Title: title, Alt: claimsAlt(title, groups), data: claimsData(groups),
-		Width: twoColumns, Height: 78 * vg.Millimeter}
+		Width: twoColumns, Height: 78*vg.Millimeter + keys.extra()}
 	fig.draw = func(p pen) {
 		p.title(title)
-		half := fig.Width / 2
-		claimsPlot("excess", groups).Draw(draw.Crop(p.Canvas, 2, -half-6, 20, -18))
-		claimsPlot("direction", groups).Draw(draw.Crop(p.Canvas, half+6, -6, 20, -18))
-		var entries []legendEntry
-		for _, g := range groups {
-			entries = append(entries, legendEntry{figureText(g.species) + ", all sizes, with the 95 % interval", g.sample})
-		}
-		p.legend(at(p.Min.X+8, p.Min.Y+9), entries)
+		half, below := fig.Width/2, 20+keys.extra()
+		claimsPlot("excess", groups).Draw(draw.Crop(p.Canvas, 2, -half-6, below, -18))
+		claimsPlot("direction", groups).Draw(draw.Crop(p.Canvas, half+6, -6, below, -18))
+		keys.draw(p, at(p.Min.X+8, p.Min.Y+9))
 	}
 	return fig, len(groups) > 0
+}
+
+func claimKeys(groups []claimGroup) (entries []legendEntry) {
+	for _, g := range groups {
+		entries = append(entries, legendEntry{figureText(g.species) + ", all sizes, with the 95 % interval", g.sample})
+	}
+	return entries
 }
 
 // claimGroup is the counts of one species, all size classes together.

@@ -19,22 +19,27 @@ const pBins = 20
 func nullsFigure(s *Survey) (Figure, bool) {
 	series := nullSeries(s)
 	some := slices.ContainsFunc(series, func(n pSeries) bool { return len(n.craters)+len(n.nulls) > 0 })
+	keys := newLegend(twoColumns-40, nullKeys(series))
 	fig := Figure{
 		Name: "calibration", Title: "p-values of the catalogue, and of places without craters", Alt: nullsAlt(series),
-		Width: twoColumns, Height: 76 * vg.Millimeter, data: nullsData(series),
+		Width: twoColumns, Height: 76*vg.Millimeter + keys.extra(), data: nullsData(series),
 	}
 	fig.draw = func(p pen) {
-		half := fig.Width / 2
-		histogramPlot(series).Draw(draw.Crop(p.Canvas, 2, -half-6, 20, -10))
-		calibrationPlot(series).Draw(draw.Crop(p.Canvas, half+6, -6, 20, -10))
-		var entries []legendEntry
-		for _, n := range series {
-			entries = append(entries, legendEntry{fmt.Sprintf("%s (%d craters, %d null positions)", DisplayText(n.name), len(n.craters), len(n.nulls)),
-				lineSample(stroke(n.look.colour, 1.1, n.look.dashes...))})
-		}
-		p.legend(at(p.Min.X+30, p.Min.Y+8), entries)
+		half, below := fig.Width/2, 20+keys.extra()
+		histogramPlot(series).Draw(draw.Crop(p.Canvas, 2, -half-6, below, -10))
+		calibrationPlot(series).Draw(draw.Crop(p.Canvas, half+6, -6, below, -10))
+		keys.draw(p, at(p.Min.X+30, p.Min.Y+8))
 	}
 	return fig, some
+}
+
+// nullKeys names the species with what was counted.
+func nullKeys(series []pSeries) (entries []legendEntry) {
+	for _, n := range series {
+		words := fmt.Sprintf("%s (%d craters, %d null positions)", figureText(n.name), len(n.craters), len(n.nulls))
+		entries = append(entries, legendEntry{words, lineSample(stroke(n.look.colour, 1.1, n.look.dashes...))})
+	}
+	return entries
 }
 
 // pSeries is the directional p-values of one species.
@@ -85,15 +90,15 @@ func histogramPlot(series []pSeries) *plot.Plot {
 		x, y := p.Transforms(&c)
 		d := pen{c}
 		for i, n := range series {
-			n.bars(d, x, y, i == 0)
+			n.bars(d, x, y, i == 0 && len(series) < 3)
 		}
 		d.line(stroke(inkColour, 0.8, 1, 1.5), at(x(0), y(1)), at(x(1), y(1)))
-		d.halo("chance alone", at(x(0.5), y(1)), smallText)
+		d.halo("chance alone", at(x(0.55), y(1)+6), smallText)
 	}))
 	return p
 }
 
-// bars draws a histogram as an outline, the first species also filled.
+// bars draws a histogram as an outline, which may be filled.
 func (n pSeries) bars(d pen, x, y func(float64) vg.Length, filled bool) {
 	if len(n.craters) == 0 {
 		return
@@ -147,7 +152,7 @@ func calibrationPlot(series []pSeries) *plot.Plot {
 			n.curve(d, x, y)
 		}
 		d.write("fires too often", at(c.Min.X+4, c.Max.Y-4), smallText, softColour, text.XLeft, text.YTop)
-		d.write("fires too seldom", at(c.Max.X-4, c.Min.Y+4), smallText, softColour, text.XRight, text.YBottom)
+		d.write("fires too seldom", at(c.Max.X-10, c.Min.Y+4), smallText, softColour, text.XRight, text.YBottom)
 	}))
 	return p
 }

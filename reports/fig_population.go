@@ -42,22 +42,27 @@ func populationFigure(s *Survey) (Figure, bool) {
 		}
 	}
 	title := "Rich craters and mean excess by group of craters, not matched in anything else"
-	fig := Figure{Name: "population", Title: title, Alt: populationAlt(title, series), data: populationData(s), Width: twoColumns, Height: 120 * vg.Millimeter}
+	keys := newLegend(twoColumns-16, populationKeys(series))
+	fig := Figure{Name: "population", Title: title, Alt: populationAlt(title, series), data: populationData(s), Width: twoColumns, Height: 120*vg.Millimeter + keys.extra()}
 	fig.draw = func(p pen) {
 		p.title(title)
-		column, row := fig.Width/vg.Length(len(shown)), (fig.Height-32)/2
+		below := 18 + keys.extra()
+		column, row := fig.Width/vg.Length(len(shown)), (fig.Height-14-below)/2
 		for i, k := range shown {
 			left, right := vg.Length(i)*column+2, vg.Length(i+1)*column-fig.Width-4
-			sharePlot(k, series).Draw(draw.Crop(p.Canvas, left, right, 18+row, -14))
-			excessPlot(k, series).Draw(draw.Crop(p.Canvas, left, right, 18, -16-row))
+			sharePlot(k, series).Draw(draw.Crop(p.Canvas, left, right, below+row, -14))
+			excessPlot(k, series).Draw(draw.Crop(p.Canvas, left, right, below, -16-row))
 		}
-		var entries []legendEntry
-		for _, q := range series {
-			entries = append(entries, legendEntry{figureText(q.species) + ": 95 % interval of the share, standard error of the excess", q.sample})
-		}
-		p.legend(at(p.Min.X+8, p.Min.Y+9), entries)
+		keys.draw(p, at(p.Min.X+8, p.Min.Y+9))
 	}
 	return fig, len(shown) > 0
+}
+
+func populationKeys(series []popSeries) (entries []legendEntry) {
+	for _, q := range series {
+		entries = append(entries, legendEntry{figureText(q.species) + ": 95 % interval of the share, standard error of the excess", q.sample})
+	}
+	return entries
 }
 
 func (q popSeries) sample(p pen, lo, hi vg.Point) {

@@ -27,6 +27,8 @@ var pageTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
 	"show":    DisplayText,
 	"number":  orDash,
 	"chance":  chance,
+	"said":    said,
+	"firm":    firmNumbers,
 	"explain": shortWord,
 	"long":    longWord,
 	"percent": func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },

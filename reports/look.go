@@ -7,7 +7,6 @@ import (
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
-	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 )
@@ -24,6 +23,8 @@ var looks = []look{
 	{rgb(0xc8641c), []vg.Length{4, 1.6}, 1},
 	{rgb(0x1b7a68), []vg.Length{1.2, 1.4}, 2},
 	{rgb(0x84356f), []vg.Length{5, 1.5, 1.2, 1.5}, 3},
+	{rgb(0x33383f), []vg.Length{7, 2}, 5},
+	{rgb(0x9a8412), []vg.Length{2.5, 1.2, 0.8, 1.2, 0.8, 1.2}, 4},
 }
 
 // speciesLook returns the look of the i-th species.
@@ -134,25 +135,6 @@ func gridLines(c draw.Canvas, p *plot.Plot) {
 			c.StrokeLine2(stroke(gridColour, 0.4), c.Min.X, y(t.Value), c.Max.X, y(t.Value))
 		}
 	}
-}
-
-// legendEntry is a sample and what it means.
-type legendEntry struct {
-	label string
-	draw  func(p pen, lo, hi vg.Point)
-}
-
-// legend writes entries on one line from the left, each with a sample 14 pt
-// wide, and returns where the line ends.
-func (p pen) legend(from vg.Point, entries []legendEntry) vg.Length {
-	x := from.X
-	for _, e := range entries {
-		e.draw(p, at(x, from.Y-2), at(x+14, from.Y+2))
-		x += 17
-		p.write(e.label, at(x, from.Y), smallText, inkColour, text.XLeft, text.YCenter)
-		x += 1.15*textStyle(smallText, inkColour, 0, 0).Width(e.label) + 8 // room for a wider font than ours
-	}
-	return x
 }
 
 // lineSample and boxSample are the usual legend samples.

@@ -118,5 +118,6 @@ func (j judgement) print(a *app, v *testblanket.Survey, s *reports.Survey, out s
 	}
 	fmt.Fprintf(w, "%-12s %s\n", "the truth", filepath.Join(out, "survey", "truth.csv"))
 	fmt.Fprintf(w, "%-12s rimcast profile %s --result %s\n", "then try", j.Example, filepath.Join(out, "result"))
+	fmt.Fprintf(w, "%-12s rimcast synth day -o day, to screen a survey of three times of day\n", "and then")
 	return w.Flush()
 }

@@ -31,6 +31,7 @@ func TestMain(m *testing.M) {
 		"manybytes": manyBytesMain,
 		"join":      joinMain,
 		"truncate":  truncateMain,
+		"questions": questionsMain,
 	})
 }
 
@@ -72,7 +73,7 @@ func TestScripts(t *testing.T) {
 		UpdateScripts:       *update,
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("NO_COLOR", "1")
-			return nil
+			return setQuestions(e.Setenv)
 		},
 	})
 }

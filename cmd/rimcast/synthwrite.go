@@ -148,6 +148,9 @@ func surveyText(v *testblanket.Survey) []byte {
 	for _, m := range v.Covariates {
 		fmt.Fprintf(&out, "\n[[covariate]]\nname = %s\nkind = %s\npath = %s\nunit = %s\n", quoted(m.Name), quoted(m.Kind), quoted(mapFile(m)), quoted(m.Unit))
 	}
+	if v.Young > 0 {
+		fmt.Fprintf(&out, "\n[controls]\nyoung_below = %s\n", floatText(v.Young))
+	}
 	return out.Bytes()
 }
 

@@ -2,8 +2,8 @@ package testblanket
 
 // Demo is the survey that the program invents to show itself: water and
 // hydroxyl on an airless body, in orbital strips with correlated noise and
-// holes, warmer towards the equator, with a dozen young craters among many old
-// ones. Amplitudes are set so that most are found at once, and one or two only
+// holes, warmer towards the equator, lit from the east, with a dozen young
+// craters among many old ones. Amplitudes are set so that most are found at once, and one or two only
 // by a careful test.
 func Demo() Scenario {
 	return Scenario{
@@ -12,16 +12,20 @@ func Demo() Scenario {
 		Grid:  GridRecipe{Width: 1600, Height: 800},
 		Species: []Layer{
 			{Name: "water", Unit: "ppm", Background: 190, Sigma: 34, PoleRise: 20, Coupling: -0.8,
-				Noise: Noise{Length: 3, Columns: 0.15, Strips: 0.3, StripWidth: 32, Gaps: 0.05, GapLength: 9}},
+				Noise: Noise{Length: 3, Columns: 0.15, Strips: 0.3, StripWidth: 32, Aligned: true, Gaps: 0.05, GapLength: 9}},
 			{Name: "hydroxyl", Unit: "ppm", Background: 420, Sigma: 42, PoleRise: 60, Coupling: -0.5,
-				Noise: Noise{Length: 4, Columns: 0.15, Strips: 0.25, StripWidth: 32, Gaps: 0.05, GapLength: 9}},
+				Noise: Noise{Length: 4, Columns: 0.15, Strips: 0.25, StripWidth: 32, Aligned: true, Gaps: 0.05, GapLength: 9}},
 		},
 		Covariates: []Covariate{
-			{Name: "temperature", Kind: "temperature", Unit: "K", Base: 120, Sunlit: 230, EveryNoon: true, Sigma: 6,
+			{Name: "temperature", Kind: "temperature", Unit: "K", Base: 120, Sunlit: 230, EveryNoon: true, SunEast: 30, Sigma: 6,
 				Noise: Noise{Length: 6}},
+			{Name: "incidence", Kind: "incidence", Unit: "deg", EveryNoon: true, SunEast: 30, Sigma: 4, Noise: Noise{Length: 2}},
+			{Name: "sun", Kind: "sun_azimuth", Unit: "deg", EveryNoon: true, SunEast: 30},
+			{Name: "strip", Kind: "strip", Noise: Noise{StripWidth: 32}},
 		},
 		Craters: demoCraters(),
-		Old:     Old{Count: 138, Neighbours: 5, MaxLat: 72},
+		Old:     Old{Count: 118, Neighbours: 5, MaxPixels: 16, MaxLat: 72, Age: 900},
+		Young:   200,
 	}
 }
 

@@ -18,6 +18,7 @@ type Noise struct {
 	Columns    float64 `toml:"column_stripes"` // independent offset of every column
 	Strips     float64 `toml:"strip_steps"`    // independent offset of every strip
 	StripWidth int     `toml:"strip_width_px"` // 0 means 25
+	Aligned    bool    `toml:"strips_aligned"` // strips begin at the first column, as in a layer of strips
 	Gaps       float64 `toml:"gap_share"`      // share missing, 0..1
 	GapLength  float64 `toml:"gap_length_px"`  // size of the holes; 0 means 12
 	Gradient   float64 `toml:"gradient"`       // rise from edge to edge, along the diagonal
@@ -226,6 +227,9 @@ func (g *Generator) stripes(f *Field, rng *rand.Rand) {
 	}
 	width := n.stripWidth()
 	begin := rng.IntN(width) // the first strip is cut anywhere
+	if n.Aligned {
+		begin = 0
+	}
 	step := 0.0
 	for x := range f.Width {
 		if x == 0 || (x+begin)%width == 0 {

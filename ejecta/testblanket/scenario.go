@@ -17,6 +17,7 @@ type Scenario struct {
 	Covariates []Covariate `toml:"covariate"`
 	Craters    []Planted   `toml:"crater"`
 	Old        Old         `toml:"old"`
+	Young      float64     `toml:"young_below_ma"` // craters of a lower age are compared with the others; 0 is not asked
 }
 
 // BodyRecipe is the invented body, a sphere.
@@ -53,12 +54,13 @@ type Layer struct {
 // Covariate is a map that could fake a signal.
 type Covariate struct {
 	Name      string  `toml:"name"`
-	Kind      string  `toml:"kind"` // temperature, incidence, albedo, local_time
+	Kind      string  `toml:"kind"` // temperature, albedo, local_time; incidence, sun_azimuth and strip are worked out, see level
 	Unit      string  `toml:"unit"`
 	Base      float64 `toml:"base"`         // where the Sun is down
 	Sunlit    float64 `toml:"sunlit"`       // rise at the subsolar point, as the fourth root of the cosine of incidence
 	Subsolar  float64 `toml:"subsolar_deg"` // longitude of noon
 	EveryNoon bool    `toml:"every_noon"`   // mosaic of strips all taken at noon: no change with longitude
+	SunEast   float64 `toml:"sun_east_deg"` // with every_noon: before noon, the sun so far to the east of each place
 	Sigma     float64 `toml:"sigma"`        // of the ground's own variety
 	Noise     Noise   `toml:"noise"`
 }

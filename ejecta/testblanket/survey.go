@@ -19,6 +19,7 @@ type Survey struct {
 	Covariates []Map
 	Craters    []geom.Crater
 	Truth      []Truth
+	Young      float64 // age below which a crater is compared with the others; 0 is not asked
 }
 
 // Grid is an equirectangular grid of square pixels in degrees, north up; West
@@ -76,9 +77,9 @@ func (s Scenario) Build(seed uint64) (*Survey, error) {
 	s = s.withDefaults()
 	g := s.Grid
 	v := &Survey{
-		Title: s.Title,
-		Body:  geom.Sphere(s.Body.Name, s.Body.RadiusKm*1000),
-		Grid:  Grid{g.Width, g.Height, g.West, g.North, g.Step, math.Abs(g.Step*float64(g.Width)-360) < 1e-6},
+		Title: s.Title, Young: s.Young,
+		Body: geom.Sphere(s.Body.Name, s.Body.RadiusKm*1000),
+		Grid: Grid{g.Width, g.Height, g.West, g.North, g.Step, math.Abs(g.Step*float64(g.Width)-360) < 1e-6},
 	}
 	v.Craters = s.plantedCraters(v)
 	old, err := s.oldCraters(v, stream(seed, "old"))
@@ -154,12 +155,7 @@ func (s Scenario) covariate(v *Survey, c Covariate, out []float64) {
 	for y := range g.Height {
 		for x := range g.Width {
 			p := g.LonLat(float64(x)+0.5, float64(y)+0.5)
-			lon := p.Lon - c.Subsolar
-			if c.EveryNoon {
-				lon = 0
-			}
-			sun := math.Max(0, math.Cos(p.Lat*math.Pi/180)*math.Cos(lon*math.Pi/180))
-			out[y*g.Width+x] = c.Base + c.Sunlit*math.Sqrt(math.Sqrt(sun)) + c.Sigma*out[y*g.Width+x]
+			out[y*g.Width+x] = c.level(p, x) + c.Sigma*out[y*g.Width+x]
 		}
 	}
 	s.paint(v, c.Name, "", out)
