@@ -44,7 +44,7 @@ func otherReader(t *testing.T) func(script string, args ...string) []byte {
 	if err != nil {
 		t.Skip("no node on this machine: the Parquet files are not tried with another reader")
 	}
-	tools := readerTools(t)
+	tools := npmTools(t, "HYPARQUET", "hyparquet")
 	return func(script string, args ...string) []byte {
 		cmd := exec.Command(node, append([]string{"--input-type=module", "-e", script}, args...)...)
 		cmd.Dir = tools
@@ -56,24 +56,21 @@ func otherReader(t *testing.T) func(script string, args ...string) []byte {
 	}
 }
 
-// readerTools is where the reader is.
-func readerTools(t *testing.T) string {
-	if dir := os.Getenv("HYPARQUET"); dir != "" {
+// npmTools is a directory with an npm package: the one that a variable of the
+// environment names, or one for this test alone. The test is skipped where
+// there is none.
+func npmTools(t *testing.T, variable, name string) string {
+	t.Helper()
+	if dir := os.Getenv(variable); dir != "" {
 		return dir
 	}
-	return fetchReader(t)
-}
-
-// fetchReader installs the reader for this test alone.
-func fetchReader(t *testing.T) string {
-	t.Helper()
 	if testing.Short() {
-		t.Skip("the reader is fetched by npm: not in short tests")
+		t.Skipf("%s is fetched by npm: not in short tests", name)
 	}
 	tools := t.TempDir()
-	install := exec.Command("npm", "install", "--silent", "--no-audit", "--no-fund", "--prefix", tools, "hyparquet")
+	install := exec.Command("npm", "install", "--silent", "--no-audit", "--no-fund", "--prefix", tools, name)
 	if text, err := install.CombinedOutput(); err != nil {
-		t.Skipf("npm cannot install a Parquet reader: the files are not tried with another reader: %s", text)
+		t.Skipf("npm cannot install %s, which this test needs: %v %s", name, err, text)
 	}
 	return tools
 }

@@ -28,6 +28,7 @@ var pageTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
 	"number":  orDash,
 	"chance":  chance,
 	"said":    said,
+	"say":     sentence,
 	"firm":    firmNumbers,
 	"explain": shortWord,
 	"long":    longWord,

@@ -64,3 +64,31 @@ func TestAnswersCount(t *testing.T) {
 		t.Error(got)
 	}
 }
+
+// Sentences are not cut where a name would be, and begin with a capital.
+func TestSentencesAreWhole(t *testing.T) {
+	long := "young are the craters " + strings.Repeat("of a long rule ", 20) + "with p < 1e-12"
+	got := string(sentence(long))
+	if !strings.HasPrefix(got, "Young are") || !strings.HasSuffix(got, `with p &lt; <span class="nb">1e-12</span>`) {
+		t.Error(got)
+	}
+	if sentence("") != "" || strings.Contains(string(sentence("a\u202e<b>")), "<b>") {
+		t.Error("a sentence is not data")
+	}
+}
+
+// A verdict is a list with what each line is about in front.
+func TestVerdictsAreLists(t *testing.T) {
+	s := &Survey{Species: []SpeciesInfo{{Name: "water"}, {Name: "water noon"}, {Name: "<i>"}}}
+	for _, row := range [][2]string{
+		{"water rim excess 4", "<li><strong>water</strong> rim excess 4</li>"},
+		{"water noon and water differ", "<li><strong>water noon and water</strong> differ</li>"},
+		{"water and sand", "<li><strong>water</strong> and sand</li>"},
+		{"<i> at 1e-9", `<li><strong>&lt;i&gt;</strong> at <span class="nb">1e-9</span></li>`},
+		{"nothing; water none", "<li>nothing</li><li><strong>water</strong> none</li>"},
+	} {
+		if got := string(said(s, row[0])); got != `<ul class="verdict">`+row[1]+"</ul>" {
+			t.Errorf("%q: %s", row[0], got)
+		}
+	}
+}

@@ -6,6 +6,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // said sets the sentences of a verdict as a list, one for each species or pair,
@@ -60,4 +62,14 @@ var exponent = regexp.MustCompile(`[0-9.]+e[-+][0-9]+`)
 func firmNumbers(text string) template.HTML {
 	safe := template.HTMLEscapeString(text)
 	return template.HTML(exponent.ReplaceAllString(safe, `<span class="nb">$0</span>`))
+}
+
+// sentence is a text of ours in which names occur: not cut, and with a capital.
+func sentence(text string) template.HTML {
+	clean := cleanText(text)
+	first, size := utf8.DecodeRuneInString(clean)
+	if size == 0 {
+		return ""
+	}
+	return firmNumbers(string(unicode.ToUpper(first)) + clean[size:])
 }

@@ -104,13 +104,18 @@ func settingViews(settings map[string]any) []pairView {
 	var out []pairView
 	var walk func(prefix string, v any)
 	walk = func(prefix string, v any) {
-		if m, ok := v.(map[string]any); ok {
-			for _, k := range slices.Sorted(maps.Keys(m)) {
-				walk(prefix+"."+k, m[k])
+		switch v := v.(type) {
+		case map[string]any:
+			for _, k := range slices.Sorted(maps.Keys(v)) {
+				walk(prefix+"."+k, v[k])
 			}
-			return
+		case []any:
+			for i, e := range v {
+				walk(fmt.Sprintf("%s %d", prefix, i+1), e)
+			}
+		default:
+			out = append(out, pairView{prefix, fmt.Sprint(v)})
 		}
-		out = append(out, pairView{prefix, fmt.Sprint(v)})
 	}
 	for _, k := range slices.Sorted(maps.Keys(settings)) {
 		walk(k, settings[k])

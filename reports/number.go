@@ -104,6 +104,15 @@ func plainNumber(s string) bool {
 // invalid characters become U+FFFD, runs of white space one blank, and the
 // text is cut at 80 characters.
 func DisplayText(s string) string {
+	clean := cleanText(s)
+	if runes := []rune(clean); len(runes) > 80 {
+		return string(runes[:79]) + "…"
+	}
+	return clean
+}
+
+// cleanText is [DisplayText] of any length.
+func cleanText(s string) string {
 	clean := strings.Map(func(r rune) rune {
 		switch {
 		case unicode.IsSpace(r):
@@ -113,11 +122,7 @@ func DisplayText(s string) string {
 		}
 		return r
 	}, strings.ToValidUTF8(s, "\uFFFD"))
-	clean = strings.Join(strings.Fields(clean), " ")
-	if runes := []rune(clean); len(runes) > 80 {
-		return string(runes[:79]) + "…"
-	}
-	return clean
+	return strings.Join(strings.Fields(clean), " ")
 }
 
 // SafeName turns an id into a part of a file name: ASCII letters, digits,

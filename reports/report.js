@@ -129,7 +129,13 @@ function refresh() {
   el("table").setAttribute("aria-rowcount", order.length + 1);
   el("count").textContent = order.length + " of " + total + " rows, sorted by " + columns[sortBy][0].replace("\n", " ") + (down ? ", falling" : ", rising");
   grid.scrollTop = 0;
+  fit();
   draw(true);
+}
+// The table is no taller than its rows.
+function fit() {
+  const bars = grid.offsetHeight - grid.clientHeight, head = el("head").offsetHeight || 50;
+  grid.style.height = Math.min(32 * parseFloat(getComputedStyle(document.documentElement).fontSize), head + Math.max(order.length, 1) * height + bars + 2) + "px";
 }
 function heads() {
   columns.forEach(([name, numeric], k) => {
@@ -209,8 +215,8 @@ el("tools").addEventListener("input", () => { clearTimeout(wait); wait = setTime
 el("tools").addEventListener("reset", () => setTimeout(refresh));
 el("tools").addEventListener("submit", e => e.preventDefault());
 grid.addEventListener("scroll", () => requestAnimationFrame(() => draw(false)), {passive: true});
-addEventListener("resize", () => draw(true));
-addEventListener("beforeprint", () => document.querySelectorAll("details").forEach(d => { d.open = true; }));
+addEventListener("resize", () => { fit(); draw(true); });
+addEventListener("beforeprint", () => document.querySelectorAll("details:not(.quiet)").forEach(d => { d.open = true; }));
 if (el("mapbox")) el("mapbox").addEventListener("click", onMap);
 refresh();
 })();
