@@ -226,6 +226,8 @@ func TestReportStaysQuick(t *testing.T) {
 	b.do(t, script(`document.getElementById("f-text").value = "hv-0123"`))
 	t.Logf("filtering by name took %s ms", b.timed(t, `document.getElementById("tools").dispatchEvent(new Event("input")); await until(() => !said().startsWith("200000 of"))`))
 	b.clear(t, 200000)
+	t.Logf("a page of %s MB was ready after %s ms, with", b.ask(t, `(document.documentElement.outerHTML.length / 1e6).toFixed(1)`),
+		b.ask(t, `Math.round(performance.getEntriesByType("navigation")[0].domContentLoadedEventEnd)`))
 	t.Logf("%s MB of script memory", b.ask(t, `Math.round(performance.memory.usedJSHeapSize / 1e6)`))
 	b.check(t)
 }

@@ -28,7 +28,7 @@ func smallScenario() testblanket.Scenario {
 	s := testblanket.Demo()
 	s.Title = "Small survey of Nerith"
 	s.Grid = testblanket.GridRecipe{Width: 400, Height: 200}
-	s.Covariates = nil
+	s.Covariates, s.Young = nil, 0
 	for i := range s.Species {
 		s.Species[i].Coupling = 0
 		s.Species[i].Noise.Strips, s.Species[i].Noise.Gaps = 0, 0.02
@@ -47,7 +47,8 @@ func smallScenario() testblanket.Scenario {
 func nullScenario() testblanket.Scenario {
 	s := testblanket.Demo()
 	s.Title = "Nothing to find on Nerith"
-	s.Craters = nil
+	s.Craters, s.Young = nil, 0
+	s.Covariates = s.Covariates[:1]
 	s.Old = testblanket.Old{Count: 200, MaxLat: 72}
 	return s
 }

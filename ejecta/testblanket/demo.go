@@ -24,7 +24,7 @@ func Demo() Scenario {
 			{Name: "strip", Kind: "strip", Noise: Noise{StripWidth: 32}},
 		},
 		Craters: demoCraters(),
-		Old:     Old{Count: 118, Neighbours: 5, MaxPixels: 16, MaxLat: 72, Age: 900},
+		Old:     Old{Count: 138, Neighbours: 5, MaxPixels: 17, MaxLat: 72, Age: 900},
 		Young:   200,
 	}
 }
