@@ -77,15 +77,26 @@ func (p *pipeline) noiseSide(g *group, level int, radius float64) int {
 func (p *pipeline) noiseJobs(g *group, level int, radius float64) []noiseJob {
 	grid := g.set.Layers[0].Grid()
 	side := p.noiseSide(g, level, radius)
-	nx, ny := max(1, (grid.Width>>level)/side), max(1, (grid.Height>>level)/side)
-	total := nx * ny
+	xs, ys := windowStarts(grid.Width>>level, side), windowStarts(grid.Height>>level, side)
+	total := len(xs) * len(ys)
 	take := min(total, maxNoiseWindows)
 	var jobs []noiseJob
 	for k := range take {
 		at := (2*k + 1) * total / (2 * take)
-		jobs = append(jobs, noiseJob{g, level, side, at % nx * side, at / nx * side})
+		jobs = append(jobs, noiseJob{g, level, side, xs[at%len(xs)], ys[at/len(xs)]})
 	}
 	return jobs
+}
+
+// windowStarts spreads as few windows over a length as cover it, from end to
+// end. They overlap where the length is no multiple of the side: on a small map
+// what is left over would be half of the ground.
+func windowStarts(length, side int) []int {
+	starts := make([]int, max(1, (length+side-1)/side))
+	for i := 1; i < len(starts); i++ {
+		starts[i] = (length - side) * i / (len(starts) - 1)
+	}
+	return starts
 }
 
 // noiseWindows prepares the windows in parallel, a few at a time, and adds them

@@ -276,12 +276,21 @@ func (p *pipeline) placeNulls() []nullSite {
 	})
 	var out []nullSite
 	for _, k := range keys {
+		p.byID(members[k])
 		most := p.sv.Tests.Nulls
 		n := min(max(most*len(members[k])/total, min(minNulls, most)), most)
 		rng := rand.New(rand.NewPCG(p.sv.Tests.Seed, uint64(k.level*100+k.class)))
 		out = append(out, p.classNulls(members[k], k.level, k.class, n, rng)...)
 	}
 	return out
+}
+
+// byID sorts craters by their ids, so that null positions do not depend on the
+// order of the catalogue.
+func (p *pipeline) byID(craters []int) {
+	slices.SortFunc(craters, func(i, j int) int {
+		return cmp.Compare(p.cat.Craters[i].ID, p.cat.Craters[j].ID)
+	})
 }
 
 // classNulls draws positions with the radii and latitudes of the class's own
@@ -325,10 +334,19 @@ func (p *pipeline) freePlace(radius, lat float64, rng *rand.Rand) (geom.LonLat, 
 	return geom.LonLat{}, false
 }
 
+// fromCut counts the columns of a map that goes round the body from longitude
+// 180, so that the same places are drawn wherever the map was cut.
+func fromCut(g *raster.Grid, x float64) float64 {
+	if cut, _, ok := g.Pixel(geom.LonLat{Lon: -180}); ok && g.Global {
+		return math.Mod(x+cut, float64(g.Width))
+	}
+	return x
+}
+
 // anyPlace draws a place on the map: half the time near the given latitude,
 // else anywhere, in equal areas of the grid.
 func (p *pipeline) anyPlace(g *raster.Grid, lat float64, rng *rand.Rand) (geom.LonLat, bool) {
-	x, y := rng.Float64()*float64(g.Width), rng.Float64()*float64(g.Height)
+	x, y := fromCut(g, rng.Float64()*float64(g.Width)), rng.Float64()*float64(g.Height)
 	at, ok := g.LonLat(x, y)
 	if !ok {
 		return at, false
