@@ -100,7 +100,10 @@ func (e *Evidence) neighbourAlarm(m *Measurement, set Settings, in AlarmInputs) 
 	sw := e.Gram.Without([]int{colConst}, span(colPlane, colPlane+2), nuisance)
 	without := fitBlanket(sw, variance)
 	change := math.Abs(without.Z*without.Sigma-m.Blanket.Z*m.Blanket.Sigma) / m.Blanket.Sigma
-	return over(name, change, 1, "standard errors", "the rim excess changes by %.1f standard errors when the neighbours' blankets are left out", change)
+	a := over(name, change, 1, "standard errors", "the rim excess changes by %.1f standard errors when the neighbours' blankets are left out", change)
+	detail, lost := e.besideNeighbours(m, set, in)
+	a.Detail, a.Raised = a.Detail+detail, a.Raised || lost
+	return a
 }
 
 func centreAlarm(sigma float64, in AlarmInputs) Alarm {

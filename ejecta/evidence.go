@@ -43,6 +43,7 @@ type Field struct {
 	Kind   string    // of a covariate, as the survey names it
 	Values []float64 // NaN where unknown
 	Slope  *Slope    // of a covariate, as the map knows it; nil leaves it free
+	Disc   Disc      // of a neighbour: where its rim lies; the zero value when unknown
 }
 
 // Site is one crater as one species sees it.
@@ -90,6 +91,7 @@ type Evidence struct {
 	Sectors    []SectorSum
 
 	kinds  []string // of the covariates
+	discs  []Disc   // of the neighbours
 	ground *ground  // nil unless the site asked to keep it
 }
 
@@ -215,7 +217,7 @@ func (e *Evidence) whitener(site Site, c *Cells, valid []bool) *whitener {
 	}
 	var extra []extraColumn
 	for _, f := range site.Neighbours {
-		e.Neighbours = append(e.Neighbours, f.Name)
+		e.Neighbours, e.discs = append(e.Neighbours, f.Name), append(e.discs, f.Disc)
 		extra = append(extra, filled(f.Values, valid))
 	}
 	for _, f := range site.Covariates {

@@ -17,6 +17,7 @@ type Measurement struct {
 	rays    rayNull
 	beside  []contact // boundaries of the ground that the direction stands beside
 	seams   []foundSeam
+	bright  []Disc  // neighbours whose blankets may have sides of their own
 	groundP float64 // p of the direction at the unevenness of the ground; NaN until that is known
 }
 

@@ -34,6 +34,11 @@ func (e *Evidence) seamAlarmWithout(m *Measurement, set Settings, in AlarmInputs
 // standBeside measures the direction again beside seams.
 func (e *Evidence) standBeside(m *Measurement, list []foundSeam, set Settings, in AlarmInputs) {
 	m.seams = list
+	e.standAgain(m, set, in)
+}
+
+// standAgain measures the direction again beside all that it stands beside.
+func (e *Evidence) standAgain(m *Measurement, set Settings, in AlarmInputs) {
 	g := e.ground.widened(e.Gram, e.under(m))
 	t := terrain{found: m.beside}
 	t.setDirection(e.directionBeside(g, m, set, in))
@@ -43,10 +48,11 @@ func (e *Evidence) standBeside(m *Measurement, list []foundSeam, set Settings, i
 }
 
 // under are the columns of all that a direction stands beside: boundaries of the
-// ground and seams.
+// ground, seams and rays of neighbours.
 func (e *Evidence) under(m *Measurement) []float64 {
 	c := e.ground.cells
-	return sideBySide(c.N, paintContacts(c, m.beside), c.paintSeams(linesOf(m.seams)))
+	ground := sideBySide(c.N, paintContacts(c, m.beside), c.paintSeams(linesOf(m.seams)))
+	return sideBySide(c.N, ground, c.paintRays(m.bright))
 }
 
 // withdraw takes a direction back.

@@ -41,7 +41,7 @@ type foundSeam struct {
 // seamSearch looks for the seams round one crater.
 type seamSearch struct {
 	e        *Evidence
-	under    []float64 // columns of the boundaries that the direction stands beside
+	under    []float64 // columns of what the direction stands beside already
 	nuisance []int
 	variance float64
 	found    []foundSeam
@@ -50,7 +50,7 @@ type seamSearch struct {
 // findSeams lists the seams that the map shows round a crater, the plainest
 // first.
 func (e *Evidence) findSeams(m *Measurement, set Settings, in AlarmInputs) []foundSeam {
-	s := &seamSearch{e: e, under: paintContacts(e.ground.cells, m.beside), nuisance: e.nuisance(set), variance: e.Variance * in.NullScale}
+	s := &seamSearch{e: e, under: e.under(m), nuisance: e.nuisance(set), variance: e.Variance * in.NullScale}
 	tracks := e.seamTracks(in)
 	for range maxSeams {
 		best := s.plainest(tracks, in.Seed)

@@ -51,9 +51,16 @@ func (b *siteBuilder) maskNeighbours(at place, patch *raster.Patch) []ejecta.Fie
 	for k, n := range strong[:min(len(strong), maxTemplates)] {
 		b.blankets[k] = resized(b.blankets[k], patch.Len())
 		b.vectors.blanket(b.p.direction(n), b.p.cat.Craters[n.Index].Radius/b.p.body.MeanRadius(), b.blankets[k])
-		fields = append(fields, ejecta.Field{Name: b.p.cat.Craters[n.Index].ID, Values: b.blankets[k]})
+		fields = append(fields, ejecta.Field{Name: b.p.cat.Craters[n.Index].ID, Values: b.blankets[k], Disc: b.p.discOf(n, at.radius)})
 	}
 	return fields
+}
+
+// discOf is the rim of a neighbour in radii of a crater.
+func (p *pipeline) discOf(n geom.Neighbour, radius float64) ejecta.Disc {
+	sin, cos := math.Sincos(n.Azimuth)
+	d := n.Distance / radius
+	return ejecta.Disc{East: d * sin, North: d * cos, Radius: p.cat.Craters[n.Index].Radius / radius}
 }
 
 // maskRadius is how far a neighbour is masked for a crater of the given radius,

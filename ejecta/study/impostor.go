@@ -66,6 +66,9 @@ func impostors() []impostor {
 	}{{"neighbour at 2.5 R, 5 sigma", 2.5}, {"neighbour at 4 R, 5 sigma", 4}, {"neighbour at 6 R, 5 sigma", 6}} {
 		list = append(list, impostor{name: n.name, noise: "white", ground: neighbour(n.distance), remedy: neighbourKnown(n.distance)})
 	}
+	for _, pattern := range []string{"one-sided", "bilateral"} {
+		list = append(list, impostor{name: pattern + " neighbour at 4 R, 5 sigma", noise: "white", ground: rayedNeighbour(pattern, 4), remedy: neighbourKnown(4)})
+	}
 	for i := range list {
 		if list[i].noise == "" {
 			list[i].noise = "exp5"
@@ -129,6 +132,15 @@ func oneSided(axis float64) testblanket.Blanket {
 func neighbour(distance float64) func(float64) testblanket.Ground {
 	return func(turn float64) testblanket.Ground {
 		return testblanket.Around(strong(5), at(turn, distance), 1)
+	}
+}
+
+// rayedNeighbour is a neighbour whose blanket has a direction of its own, across
+// the line to the crater.
+func rayedNeighbour(pattern string, distance float64) func(float64) testblanket.Ground {
+	return func(turn float64) testblanket.Ground {
+		b := testblanket.Blanket{Pattern: pattern, Amplitude: 5, Axis: turn + 60, Interior: "filled"}
+		return testblanket.Around(b, at(turn, distance), 1)
 	}
 }
 
@@ -211,9 +223,9 @@ func centreKnown(sigma float64) func(*scene) {
 func neighbourKnown(distance float64) func(*scene) {
 	return func(s *scene) {
 		unit := testblanket.Around(symmetric, at(s.turn, distance), 1)
-		s.site.Neighbours = []ejecta.Field{{Name: "next", Values: s.frame.sample(unit)}}
-		s.site.Masked = make([]bool, s.frame.samples.Len())
 		middle := at(s.turn, distance)
+		s.site.Neighbours = []ejecta.Field{{Name: "next", Values: s.frame.sample(unit), Disc: ejecta.Disc{East: middle.East, North: middle.North, Radius: 1}}}
+		s.site.Masked = make([]bool, s.frame.samples.Len())
 		for i := range s.site.Masked {
 			p := s.frame.place(i)
 			s.site.Masked[i] = math.Hypot(p.East-middle.East, p.North-middle.North) < 1
