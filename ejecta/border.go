@@ -23,7 +23,7 @@ func (b *border) eliminate(c int, col []float64, pivot float64, free bool) {
 		row := b.row(j)
 		v := row[c]
 		if f := v / pivot; f != 0 {
-			blas64.Axpy(-f, blas64.Vector{N: b.p, Inc: 1, Data: col}, blas64.Vector{N: b.p, Inc: 1, Data: row})
+			axpy(-f, col, row)
 			b.own[j] -= f * v
 		}
 		if free {

@@ -197,25 +197,7 @@ func (s *NoiseSurvey) makePositive(c []float64) {
 // removePlane subtracts the least-squares plane of the valid values, their mean
 // when they do not hold a plane, and returns their number.
 func removePlane(v []float64, side int) int {
-	m, rhs := make([]float64, 9), make([]float64, 3)
-	mid := float64(side-1) / 2
-	basis := func(i int) [3]float64 {
-		return [3]float64{1, (float64(i%side) - mid) / mid, (float64(i/side) - mid) / mid}
-	}
-	n := 0
-	for i, z := range v {
-		if math.IsNaN(z) {
-			continue
-		}
-		n++
-		b := basis(i)
-		for r, x := range b {
-			rhs[r] += x * z
-			for c, y := range b {
-				m[r*3+c] += x * y
-			}
-		}
-	}
+	n, m, rhs := planeSums(v, side)
 	if n == 0 {
 		return 0
 	}
@@ -223,11 +205,35 @@ func removePlane(v []float64, side int) int {
 	if inv := inverse(m, 3); inv != nil {
 		p = multiply(inv, 3, rhs)
 	}
-	for i := range v {
-		b := basis(i)
-		v[i] -= dot(p, b[:])
+	mid := float64(side-1) / 2
+	for j := range side {
+		y := (float64(j) - mid) / mid
+		row := v[j*side : (j+1)*side]
+		for i := range row {
+			row[i] -= p[0] + p[1]*(float64(i)-mid)/mid + p[2]*y
+		}
 	}
 	return n
+}
+
+// planeSums are the number of valid values and the normal equations of a plane
+// through them.
+func planeSums(v []float64, side int) (n int, m, rhs []float64) {
+	mid := float64(side-1) / 2
+	var s1, sx, sy, sxx, sxy, syy, sz, sxz, syz float64
+	for j := range side {
+		y := (float64(j) - mid) / mid
+		for i, z := range v[j*side : (j+1)*side] {
+			if z != z {
+				continue
+			}
+			x := (float64(i) - mid) / mid
+			n++
+			s1, sx, sy, sz = s1+1, sx+x, sy+y, sz+z
+			sxx, sxy, syy, sxz, syz = sxx+x*x, sxy+x*y, syy+y*y, sxz+x*z, syz+y*z
+		}
+	}
+	return n, []float64{s1, sx, sy, sx, sxx, sxy, sy, sxy, syy}, []float64{sz, sxz, syz}
 }
 
 // winsorisedVariance clips the values at winsorLimit robust sigma and returns

@@ -150,7 +150,7 @@ func (g *Gram) eliminate(c int, ridge, least float64) {
 	col := g.column(c)
 	for i, v := range col {
 		if f := v / pivot; f != 0 {
-			blas64.Axpy(-f, blas64.Vector{N: p - i, Inc: 1, Data: col[i:]}, blas64.Vector{N: p - i, Inc: 1, Data: g.M[i*p+i : (i+1)*p]})
+			axpy(-f, col[i:], g.M[i*p+i:(i+1)*p])
 		}
 	}
 	if g.beside != nil {

@@ -3,6 +3,7 @@ package ejecta
 import (
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/lapack/lapack64"
 )
 
@@ -57,7 +58,7 @@ func (w *whitener) inverseFactor() []float64 {
 
 // axpy adds a times x to y.
 func axpy(a float64, x, y []float64) {
-	blas64.Axpy(a, blas64.Vector{N: len(x), Inc: 1, Data: x}, blas64.Vector{N: len(x), Inc: 1, Data: y})
+	floats.AddScaled(y[:len(x)], a, x)
 }
 
 // without is the matrix without the given cells. Columns of which next to nothing
