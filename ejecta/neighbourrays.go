@@ -3,6 +3,7 @@ package ejecta
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // The blanket of a neighbour has a column, its mean. A bright neighbour whose
@@ -10,8 +11,9 @@ import (
 // enough to matter, its first harmonics get columns too.
 
 const (
-	rayedOrders = 6   // of a neighbour's blanket: sides, axes, rays
-	brightScore = 5.0 // standard errors of its mean from which they count
+	rayedOrders = 6    // of a neighbour's blanket: sides, axes, rays
+	sidedChance = 0.01 // that a blanket alike all round is taken for one with sides
+	brightScore = 5.0  // standard errors of its mean from which they count
 )
 
 // Disc is a crater's rim as another one sees it, in radii of that one.
@@ -39,7 +41,8 @@ func (e *Evidence) besideNeighbours(m *Measurement, set Settings, in AlarmInputs
 	if len(m.Classes) == 0 || e.ground == nil {
 		return "", false
 	}
-	bright := e.brightNeighbours(set, e.Variance*in.NullScale)
+	variance := e.Variance * in.NullScale
+	bright := slices.DeleteFunc(e.brightNeighbours(set, variance), func(d Disc) bool { return !e.sided(d, set, variance) })
 	if len(bright) == 0 {
 		return "", false
 	}
@@ -47,8 +50,18 @@ func (e *Evidence) besideNeighbours(m *Measurement, set Settings, in AlarmInputs
 	m.bright = bright
 	e.standAgain(m, set, in)
 	p1 := m.Finding.AsymmetryP
-	return fmt.Sprintf("; p of the direction %s, and %s when the blankets of %d bright neighbours may have sides of their own", probability(p0), probability(p1), len(bright)),
+	return fmt.Sprintf("; p of the direction %s, and %s beside those of the blankets of %d bright neighbours, which have sides of their own", probability(p0), probability(p1), len(bright)),
 		lostBeside(p0, p1, set.WithDefaults().Alpha)
+}
+
+// sided reports whether the blanket of a neighbour is plainly not the same all
+// round, beside every harmonic of the crater's own.
+func (e *Evidence) sided(d Disc, set Settings, variance float64) bool {
+	g := e.ground.widened(e.Gram, e.ground.cells.paintRays([]Disc{d}))
+	sw := directionSweep(g, append(e.nuisance(set), span(colCos, colCos+2*Orders)...))
+	block, score := sw.sub(span(e.Gram.P, g.P))
+	inv := inverse(block, len(score))
+	return inv != nil && ChiSquareP(quadratic(inv, len(score), score)/variance, float64(len(score))) < sidedChance
 }
 
 // paintRays returns a row per cell and, for each neighbour, the first harmonics

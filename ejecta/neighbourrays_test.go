@@ -60,4 +60,8 @@ func TestFaintNeighbourHasNoSides(t *testing.T) {
 	if d, lost := e.besideNeighbours(&m, Settings{}, noLayers()); d != "" || lost || len(m.bright) != 0 {
 		t.Error(d)
 	}
+	e, m = besideNeighbour(3, testblanket.Blanket{Pattern: "symmetric", Amplitude: 8, Interior: "filled"}, lobe)
+	if d, _ := e.besideNeighbours(&m, Settings{}, noLayers()); d != "" {
+		t.Error("a blanket alike all round: ", d)
+	}
 }
