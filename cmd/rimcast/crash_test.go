@@ -122,12 +122,14 @@ func TestKilledRunsLeaveAWholeResult(t *testing.T) {
 		time.Sleep(whole * time.Duration(i+1) / kills)
 		_ = cmd.Process.Kill()
 		_ = cmd.Wait()
+		shown.add("kills", 1)
 		if got := names(t, result); strings.Join(got, " ") != strings.Join(want, " ") {
 			t.Fatalf("kill %d: the result holds %v", i, got)
 		}
 		if _, err := readResult(result); err != nil {
 			t.Fatalf("kill %d: %v", i, err)
 		}
+		shown.add("whole", 1)
 	}
 	if out, err := rimcastCommand(t, args("3")...).CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, out)

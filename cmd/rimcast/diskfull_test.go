@@ -13,6 +13,7 @@ import (
 // TestDiskFull fills a small file system in memory: the run says so, and the
 // result that was there stays whole. It needs the right to mount one.
 func TestDiskFull(t *testing.T) {
+	tallied(t)
 	dir := t.TempDir()
 	disk := filepath.Join(dir, "disk")
 	if err := os.Mkdir(disk, 0o755); err != nil {

@@ -171,6 +171,11 @@ func TestFaults(t *testing.T) {
 	if testing.Short() {
 		t.Skip("many small screenings: left to the whole suite")
 	}
+	t.Cleanup(func() { // after the last script
+		if !t.Failed() {
+			shown.add("scripts", len(faultScripts(t)))
+		}
+	})
 	testscript.Run(t, testscript.Params{
 		Dir:                "testdata/faults",
 		RequireUniqueNames: true,

@@ -54,6 +54,7 @@ func killedAfter(t *testing.T, after time.Duration, args ...string) (killed bool
 // TestKilledRunsResume kills a run at random moments, resumes it until it ends,
 // and compares the result with that of an undisturbed run.
 func TestKilledRunsResume(t *testing.T) {
+	tallied(t)
 	if testing.Short() {
 		t.Skip("takes several runs")
 	}
@@ -78,6 +79,7 @@ func TestKilledRunsResume(t *testing.T) {
 			killed, text := killedAfter(t, after, args(out, "--resume")...)
 			if strings.Contains(text, "measurements are taken from") {
 				resumed++
+				shown.add("resumed", 1)
 			}
 			if !killed {
 				break
@@ -87,6 +89,9 @@ func TestKilledRunsResume(t *testing.T) {
 			}
 		}
 		sameTree(t, filepath.Join(dir, "whole"), filepath.Join(dir, out))
+	}
+	if !t.Failed() {
+		shown.add("resumed same", resumed)
 	}
 	if resumed == 0 {
 		t.Error("no run was resumed: the kills came too early or too late")
@@ -125,6 +130,7 @@ func interruptedCraters(t *testing.T, args ...string) string {
 }
 
 func TestInterruptedRunsResume(t *testing.T) {
+	tallied(t)
 	survey, dir := smallSurvey(t), t.TempDir()
 	out := filepath.Join(dir, "out")
 	args := []string{"screen", survey, "-o", out, "--nulls", "8", "--top", "0"}

@@ -12,6 +12,7 @@ import (
 // Half past eleven at night and half past midnight are an hour apart (common
 // practice: times of day go round).
 func TestLocalTimeGoesRound(t *testing.T) {
+	tallied(t)
 	b := &siteBuilder{}
 	f := b.covariateFields(&layerSection{Name: "time", Kind: "local_time"}, []float64{23.5, 0.5, 12})
 	if len(f) != 2 {

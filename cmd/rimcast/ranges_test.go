@@ -80,6 +80,7 @@ func writeRemoteMap(t *testing.T, dir string) {
 // TestRangesOfRemoteMap: a map on a server is read by ranges, each tile about
 // once, and never as a whole.
 func TestRangesOfRemoteMap(t *testing.T) {
+	tallied(t)
 	dir := t.TempDir()
 	writeRemoteMap(t, dir)
 	server := serveRanges(t, dir)
@@ -106,6 +107,7 @@ func TestRangesOfRemoteMap(t *testing.T) {
 
 // TestServerThatFailsHalfWay: craters on the tiles that were served are kept.
 func TestServerThatFailsHalfWay(t *testing.T) {
+	tallied(t)
 	dir := t.TempDir()
 	writeRemoteMap(t, dir)
 	info, err := os.Stat(filepath.Join(dir, "water.tif"))

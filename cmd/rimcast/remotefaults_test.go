@@ -65,6 +65,7 @@ var remoteFaults = []remoteFault{
 // TestRemoteFaults: a server that refuses, fails or sleeps ends the run soon,
 // with its answer in the message and no secret.
 func TestRemoteFaults(t *testing.T) {
+	tallied(t)
 	for _, f := range remoteFaults {
 		t.Run(strings.Trim(f.path, "/"), func(t *testing.T) {
 			t.Parallel()
@@ -99,6 +100,7 @@ func (f remoteFault) check(t *testing.T) {
 // TestRemoteIsOffUnlessAsked: without --allow-vsi no request leaves, whatever
 // names are given and whatever a virtual raster points to.
 func TestRemoteIsOffUnlessAsked(t *testing.T) {
+	tallied(t)
 	var asked atomic.Int64
 	server := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { asked.Add(1) }))
 	defer server.Close()

@@ -10,6 +10,7 @@ import (
 // TestInputsReplacedWhileRunning: a catalogue that is replaced in the middle of
 // a run ends it, and nothing is written.
 func TestInputsReplacedWhileRunning(t *testing.T) {
+	tallied(t)
 	survey, dir := tinySurvey(t), t.TempDir()
 	craters := filepath.Join(filepath.Dir(survey), "craters.geojson")
 	var out strings.Builder
@@ -48,6 +49,7 @@ func (a *actor) Write(p []byte) (int, error) {
 // TestChangedInputsAreRefused: two shards that read different versions of a map
 // are not merged, and a run does not resume on another map.
 func TestChangedInputsAreRefused(t *testing.T) {
+	tallied(t)
 	survey, dir := tinySurvey(t), t.TempDir()
 	part := func(i string) string { return filepath.Join(dir, i+".part") }
 	for i, shard := range []string{"1", "2"} {

@@ -82,9 +82,9 @@ func tomlFault(path string, err error) error {
 		if k := de.Key(); len(k) > 0 {
 			where += ", key " + strings.Join(k, ".")
 		}
-		return usage(where+": "+strings.TrimPrefix(de.Error(), "toml: "), helpFor(de.Key()))
+		return usage(where+": "+tomlWords(de.Error()), helpFor(de.Key()))
 	}
-	return usage(path+": "+strings.TrimPrefix(err.Error(), "toml: "), "see rimcast inspect --keys")
+	return usage(path+": "+tomlWords(err.Error()), "see rimcast inspect --keys")
 }
 
 // unknownKeys reports all unknown keys in the text and helps with the first.

@@ -1,0 +1,219 @@
+package main
+
+import (
+	"bytes"
+	"encoding/csv"
+	"flag"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+)
+
+// This file makes the table of robustness from what the other tests of a run
+// have shown. Its name puts it last.
+
+var robustness = flag.Bool("robustness", false, "write testdata/robustness.md from what the tests of this run show")
+
+const (
+	robustnessTable = "../../testdata/robustness.md"
+	fuzzRecords     = "../../testdata/fuzz.csv"
+	robustnessRun   = "go test ./cmd/rimcast -timeout 1h -run 'Fault|Killed|Interrupted|Inputs|DiskFull|Remote|LocalTime|ServerThat|TwoTasks|ShardsAndWorkers|Robustness' -robustness"
+)
+
+// tally counts what the tests of one run have shown.
+type tally struct {
+	mu sync.Mutex
+	n  map[string]int
+}
+
+var shown = tally{n: map[string]int{}}
+
+func (c *tally) add(what string, n int) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.n[what] += n
+}
+
+// tallied counts a test that has passed, under its name.
+func tallied(t *testing.T) {
+	t.Cleanup(func() {
+		if !t.Failed() && !t.Skipped() {
+			shown.add(t.Name(), 1)
+		}
+	})
+}
+
+// fuzzRow is what is on record of one target.
+type fuzzRow struct{ seconds, executions, failures int }
+
+// readFuzzRecords adds up the rows of .ci/fuzz.
+func readFuzzRecords(t *testing.T) map[string]fuzzRow {
+	t.Helper()
+	rows, err := csv.NewReader(strings.NewReader(slurp(t, fuzzRecords))).ReadAll()
+	if err != nil || len(rows) < 2 || len(rows[0]) != 5 {
+		t.Fatalf("%s holds no records: %v", fuzzRecords, err)
+	}
+	sums := map[string]fuzzRow{}
+	for _, r := range rows[1:] {
+		name := r[0] + " " + r[1]
+		s := sums[name]
+		for i, dst := range []*int{&s.seconds, &s.executions, &s.failures} {
+			n, err := strconv.Atoi(r[2+i])
+			if err != nil {
+				t.Fatalf("%s: %v", name, err)
+			}
+			*dst += n
+		}
+		sums[name] = s
+	}
+	return sums
+}
+
+var fuzzFunction = regexp.MustCompile(`(?m)^func (Fuzz\w+)\(`)
+
+// fuzzTargets are the targets in the source, as package and name.
+func fuzzTargets(t *testing.T) (list []string) {
+	t.Helper()
+	err := filepath.WalkDir("../..", func(path string, e fs.DirEntry, err error) error {
+		if err != nil || e.IsDir() || !strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		text, err := os.ReadFile(path)
+		for _, m := range fuzzFunction.FindAllSubmatch(text, -1) {
+			dir, _ := filepath.Rel("../..", filepath.Dir(path))
+			list = append(list, filepath.ToSlash(dir)+" "+string(m[1]))
+		}
+		return err
+	})
+	if err != nil || len(list) == 0 {
+		t.Fatal("there are no fuzz targets: ", err)
+	}
+	slices.Sort(list)
+	return list
+}
+
+// TestRobustnessRecords: every fuzz target has been run for the record, and no
+// run of it failed.
+func TestRobustnessRecords(t *testing.T) {
+	records := readFuzzRecords(t)
+	for _, name := range fuzzTargets(t) {
+		if r := records[name]; r.executions == 0 || r.seconds == 0 || r.failures > 0 {
+			t.Errorf("%s: on record are %d executions and %d failures; .ci/fuzz 10m %s", name, r.executions, r.failures, strings.Fields(name)[1])
+		}
+	}
+}
+
+// robustnessRow is a row of the table: what, how often, how it should end, and
+// how often it did.
+type robustnessRow struct {
+	what  string
+	tried int
+	end   string
+	ended int
+}
+
+// robustnessRows gathers the counts of this run.
+func robustnessRows(t *testing.T) []robustnessRow {
+	scripts := faultScripts(t)
+	passed := 0
+	var tests []string
+	for _, f := range goFaults {
+		if name, ok := strings.CutPrefix(f.test, "cmd."); ok && !slices.Contains(tests, name) {
+			tests = append(tests, name)
+			passed += shown.n[name]
+		}
+	}
+	n := shown.n
+	return []robustnessRow{
+		{"faults of `cmd/rimcast/testdata/faults.md`, as scripts", len(scripts), "message, exit code and files as agreed", n["scripts"]},
+		{"faults there that need more than a script", len(tests), "as agreed", passed},
+		{"runs killed (SIGKILL) over an old result", n["kills"], "the old result or the new, whole", n["whole"]},
+		{"runs killed while measuring and resumed", n["resumed"], "the bytes of an undisturbed run", n["resumed same"]},
+		{"workers 1, 2 and 8", n["workers"], "the same bytes", n["workers same"]},
+		{"shards 1, 3 and 17, merged", n["shards"], "the same bytes", n["shards same"]},
+	}
+}
+
+// TestRobustnessTable writes the table when asked to, and fails when a row did
+// not end as it should.
+func TestRobustnessTable(t *testing.T) {
+	if !*robustness {
+		if text := slurp(t, robustnessTable); !strings.Contains(text, "| "+fmt.Sprint(len(faultScripts(t)))+" |") {
+			t.Errorf("%s is not that of the faults: %s", robustnessTable, robustnessRun)
+		}
+		return
+	}
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "# Robustness\n\nWritten by\n\n    %s\n\nfrom what its tests did, and for fuzzing from the records of `.ci/fuzz` in `fuzz.csv`.\n\n", robustnessRun)
+	b.WriteString("| what | tried | should end as | did |\n|---|---|---|---|\n")
+	for _, r := range robustnessRows(t) {
+		if r.tried == 0 || r.ended != r.tried {
+			t.Errorf("%s: %d of %d", r.what, r.ended, r.tried)
+		}
+		fmt.Fprintf(&b, "| %s | %d | %s | %d |\n", r.what, r.tried, r.end, r.ended)
+	}
+	writeFuzzTable(&b, readFuzzRecords(t), fuzzTargets(t))
+	if err := os.WriteFile(robustnessTable, b.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func writeFuzzTable(b *bytes.Buffer, records map[string]fuzzRow, targets []string) {
+	b.WriteString("\n| fuzz target | seconds | executions | crashes |\n|---|---|---|---|\n")
+	var all fuzzRow
+	for _, name := range targets {
+		r := records[name]
+		all = fuzzRow{all.seconds + r.seconds, all.executions + r.executions, all.failures + r.failures}
+		fmt.Fprintf(b, "| `%s` | %d | %d | %d |\n", name, r.seconds, r.executions, r.failures)
+	}
+	fmt.Fprintf(b, "| all | %d | %d | %d |\n", all.seconds, all.executions, all.failures)
+}
+
+// TestShardsAndWorkers: the result does not depend on the number of workers, nor
+// on the number of shards, also where shards have no crater.
+func TestShardsAndWorkers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes two dozen runs")
+	}
+	survey, dir := tinySurvey(t), t.TempDir()
+	screened := func(out string, more ...string) string {
+		t.Helper()
+		path := filepath.Join(dir, out)
+		if code, _, text := runHere(t, append([]string{"screen", survey, "-o", path, "--nulls", "8", "--top", "1"}, more...)...); code != 0 {
+			t.Fatal(text)
+		}
+		return path
+	}
+	whole := screened("w1", "--workers", "1")
+	for _, n := range []string{"1", "2", "8"} {
+		shown.count("workers", whole, screened("with"+n, "--workers", n), t)
+	}
+	for _, of := range []int{1, 3, 17} {
+		args := []string{"merge", "-o", filepath.Join(dir, fmt.Sprint("merged", of))}
+		for i := 1; i <= of; i++ {
+			args = append(args, screened(fmt.Sprintf("%d-%d.part", of, i), "--shard", fmt.Sprintf("%d/%d", i, of), "--workers", fmt.Sprint(1+i%3)))
+		}
+		if code, _, text := runHere(t, args...); code != 0 {
+			t.Fatal(text)
+		}
+		shown.count("shards", whole, args[2], t)
+	}
+}
+
+// count compares two results and counts them as the same, or fails.
+func (c *tally) count(what, a, b string, t *testing.T) {
+	t.Helper()
+	c.add(what, 1)
+	if diff, err := treeDifference(a, b); err != nil || diff != "" {
+		t.Errorf("%s and %s differ: %s %v", a, b, diff, err)
+		return
+	}
+	c.add(what+" same", 1)
+}
