@@ -2,7 +2,6 @@ package main
 
 import (
 	"math"
-	"os"
 	"strings"
 
 	"rimcast/geom"
@@ -164,7 +163,7 @@ func (sv *surveyFile) catalogueOptions(body geom.Body) geom.CatalogueOptions {
 
 // readCatalogue reads the craters of the survey.
 func (sv *surveyFile) readCatalogue(body geom.Body) (geom.Catalogue, error) {
-	f, err := os.Open(sv.Catalogue.Path)
+	f, err := openInput(sv.Catalogue.Path)
 	if err != nil {
 		return geom.Catalogue{}, inputFault(err, "check the path of the catalogue")
 	}

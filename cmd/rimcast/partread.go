@@ -5,7 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
+
+	"rimcast/ejecta"
 )
 
 // part is a part in memory.
@@ -15,6 +16,7 @@ type part struct {
 	entries []partEntry
 	ended   bool
 	size    int64 // bytes up to the end of the last whole frame
+	words   map[string]string
 }
 
 // readPart reads a part. Any damage is an error, except that torn allows the
@@ -111,8 +113,37 @@ func (p *part) takeEntries(packed []byte) error {
 			return errors.New("a time of day does not hold what its tests need")
 		}
 	}
+	for i := range list {
+		p.shareWords(&list[i].Finding)
+	}
 	p.entries = append(p.entries, list...)
 	return nil
+}
+
+// shareWords lets the findings of a part share the words that they have in
+// common: the decoder makes a copy for each.
+func (p *part) shareWords(f *ejecta.Finding) {
+	f.Species, f.Unit, f.Epoch = p.word(f.Species), p.word(f.Unit), p.word(f.Epoch)
+	for i := range f.Alarms {
+		a := &f.Alarms[i]
+		a.Name, a.NotRun, a.Unit, a.Detail = p.word(a.Name), p.word(a.NotRun), p.word(a.Unit), p.word(a.Detail)
+	}
+}
+
+// maxWords bounds the words that findings share; most details differ.
+const maxWords = 4096
+
+func (p *part) word(s string) string {
+	if w, ok := p.words[s]; ok {
+		return w
+	}
+	if p.words == nil {
+		p.words = map[string]string{}
+	}
+	if len(p.words) < maxWords {
+		p.words[s] = s
+	}
+	return s
 }
 
 func (p *part) takeEnd(packed []byte) error {
@@ -129,7 +160,7 @@ func (p *part) takeEnd(packed []byte) error {
 
 // openPart reads a finished part from a file.
 func openPart(path string) (*part, error) {
-	f, err := os.Open(path)
+	f, err := openInput(path)
 	if err != nil {
 		return nil, inputFault(err, "a part is what screen --shard wrote with -o")
 	}

@@ -247,7 +247,7 @@ func readResult(dir string) (*reports.Survey, error) {
 		return nil, usage(dir+" is not a result directory: it has no "+resultMark, "give the directory that screen wrote with -o")
 	}
 	path := filepath.Join(dir, savedName)
-	f, err := os.Open(path)
+	f, err := openInput(path)
 	if err != nil {
 		return nil, inputFault(err, "the directory is not complete; screen again")
 	}

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
@@ -71,7 +70,7 @@ func readScenario(name string) (testblanket.Scenario, error) {
 			return s.make(), nil
 		}
 	}
-	f, err := os.Open(name)
+	f, err := openInput(name)
 	if err != nil {
 		if !strings.ContainsAny(name, "./\\") {
 			return testblanket.Scenario{}, usage("there is no scenario "+printable(name), didYouMean(name, scenarioNames())+"; or give a TOML file")

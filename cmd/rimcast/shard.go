@@ -147,7 +147,7 @@ func checkPartPlace(path string, force bool) error {
 }
 
 func isPart(path string) bool {
-	f, err := os.Open(path)
+	f, err := openInput(path)
 	if err != nil {
 		return false
 	}

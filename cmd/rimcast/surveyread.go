@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -38,7 +37,7 @@ func readSurvey(path string, stdin io.Reader) (*surveyFile, error) {
 func readSurveyText(path string, stdin io.Reader) ([]byte, error) {
 	r := stdin
 	if path != "-" {
-		f, err := os.Open(path)
+		f, err := openInput(path)
 		if err != nil {
 			return nil, inputFault(err, "give the path of a survey file, or describe the survey with --species and --craters")
 		}

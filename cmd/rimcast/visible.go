@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -51,7 +50,7 @@ func (a *app) newVisibility(s *reports.Survey, o followUpOpts) (*visibility, err
 func (v *visibility) read(stdin io.Reader, path string) error {
 	r, name := stdin, "standard input"
 	if path != "-" {
-		f, err := os.Open(path)
+		f, err := openInput(path)
 		if err != nil {
 			return inputFault(err, "give the CSV file that says when craters can be seen")
 		}
