@@ -285,7 +285,7 @@ func readManifest(path string) (reports.Manifest, error) {
 		return m, err
 	}
 	if err := decodeNumbers(text, &m); err != nil {
-		return m, fmt.Errorf("%s: %w", path, err)
+		return m, fmt.Errorf("%s is cut off or damaged: %w", path, err)
 	}
 	if m.Tool != "rimcast" {
 		return m, errors.New(path + ": is not a manifest of rimcast")

@@ -10,14 +10,12 @@ import (
 // for standard input is let through.
 func openInput(path string) (*os.File, error) {
 	info, err := os.Stat(path)
-	if err == nil && info.IsDir() {
-		err = fmt.Errorf("%s is a directory", path)
-	}
-	if err == nil && !info.Mode().IsRegular() && !standardInput(info) {
-		err = fmt.Errorf("%s is a device or a pipe; save it in a file first", path)
-	}
-	if err != nil {
-		return nil, err
+	switch {
+	case err != nil: // opening it says why
+	case info.IsDir():
+		return nil, fmt.Errorf("%s is a directory", path)
+	case !info.Mode().IsRegular() && !standardInput(info):
+		return nil, fmt.Errorf("%s is a device or a pipe; save it in a file first", path)
 	}
 	return os.Open(path)
 }
