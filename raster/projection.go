@@ -2,7 +2,9 @@ package raster
 
 import (
 	"errors"
+	"fmt"
 	"math"
+	"sync"
 
 	"rimcast/geom"
 )
@@ -47,19 +49,30 @@ func NewBodyProjection(text string) (Projection, geom.Body, error) {
 	return p, c.body(), err
 }
 
+// agreed holds the closed forms that PROJ was found to agree with, by all their
+// values. To open PROJ takes longer than to read a small map, and a survey has
+// many layers of one projection.
+var agreed sync.Map
+
 // projection prefers a closed form, and only where it agrees with PROJ.
 func (c *crs) projection() (Projection, error) {
-	lib, err := newLibraryProjection(c)
 	if c.method == "" {
 		return newLonLat(c), nil
 	}
+	p := c.closedForm()
+	key := fmt.Sprintf("%+v %s", p, c.geogcs)
+	if _, known := agreed.Load(key); known {
+		return p, nil
+	}
+	lib, err := newLibraryProjection(c)
 	if err != nil {
 		return nil, err
 	}
-	if p := c.closedForm(); p != nil && agree(p, lib) {
-		return p, nil
+	if p == nil || !agree(p, lib) {
+		return lib, nil
 	}
-	return lib, nil
+	agreed.Store(key, true)
+	return p, nil
 }
 
 func (c *crs) closedForm() Projection {
