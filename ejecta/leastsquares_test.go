@@ -154,6 +154,11 @@ func TestMeuseGLS(t *testing.T) {
 				Sigma    float64
 				LogLik   float64
 			} `json:"gls_fixed"`
+			REML struct {
+				Coef, SE    []float64
+				Sigma       float64
+				RangeNugget [2]float64 `json:"range_nugget"`
+			} `json:"gls_reml"`
 		}
 	}
 	reference(t, "spatial_meuse.json", &file)
@@ -187,6 +192,23 @@ func TestMeuseGLS(t *testing.T) {
 	}
 	near(t, "GLS sigma of maximum likelihood", math.Sqrt(gls.RSS/float64(n)), ref.GLS.Sigma, 1e-11)
 	near(t, "GLS log-likelihood", gls.LogLikelihood, ref.GLS.LogLik, 1e-11)
+
+	// The range and the nugget that were fitted by restricted likelihood.
+	far, nugget := ref.REML.RangeNugget[0], ref.REML.RangeNugget[1]
+	for i, p := range places {
+		for j, q := range places[:i] {
+			c.SetSym(i, j, (1-nugget)*math.Exp(-math.Hypot(p.X-q.X, p.Y-q.Y)/far))
+		}
+	}
+	reml, err := GeneralLeastSquares(x, y, c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for j := range 2 {
+		near(t, "restricted likelihood b", reml.Coefficients[j], ref.REML.Coef[j], 1e-10)
+		near(t, "restricted likelihood se", reml.SE[j], ref.REML.SE[j], 1e-10)
+	}
+	near(t, "restricted likelihood sigma", math.Sqrt(reml.RSS/float64(n-2)), ref.REML.Sigma, 1e-10)
 }
 
 func TestLeastSquaresRefusals(t *testing.T) {
