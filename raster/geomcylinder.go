@@ -15,7 +15,7 @@ import (
 func (g *Grid) cylinderPatch(b geom.Body, c *cylindrical, centre geom.LonLat, reach float64, p *Patch) error {
 	k := cylinderKernel{p: p}
 	r0, r1, err := k.begin(g, b, c, centre, reach)
-	if err != nil || r0 > r1 {
+	if r0, r1 = p.wanted(r0, r1); err != nil || r0 > r1 {
 		return err
 	}
 	for row := r0; row <= r1; row++ {

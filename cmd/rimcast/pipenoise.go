@@ -248,7 +248,7 @@ func (p *pipeline) nearestRim(g *raster.Grid, j noiseJob) []float64 {
 		if reach < 1 {
 			continue
 		}
-		if g.Ranges(p.body, c.Centre, math.Max(reach*c.Radius, 0.71*b*pixelSide(g, c.Centre)), j.level, &patch) == nil {
+		if g.Ranges(p.body, c.Centre, math.Max(reach*c.Radius, 0.71*b*pixelSide(g, c.Centre)), j.level, &patch, j.y, j.y+j.side) == nil {
 			p.lower(rho, g, j, &patch, c.Radius)
 		}
 	}
