@@ -111,7 +111,7 @@ type Finding struct {
 
 	Background, BackgroundSE float64
 	Excess, ExcessSE         float64 // area mean over 1.1 <= rho <= 2.5, less background
-	ExcessP, ExcessQ         float64 // one-sided
+	ExcessP, ExcessQ         float64 // one-sided, of the fitted blanket
 
 	RimExcess, RimExcessSE float64    // amplitude A at rho = 1
 	RimExcess68            [2]float64 // profile-likelihood intervals

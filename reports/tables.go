@@ -47,7 +47,7 @@ func findingContract() []column[findingRow] {
 		amount("background_se", "species", "standard error of background", f(func(f *ejecta.Finding) float64 { return f.BackgroundSE })),
 		amount("excess", "species", "area mean over 1.1 to 2.5 crater radii, less background", f(func(f *ejecta.Finding) float64 { return f.Excess })),
 		amount("excess_se", "species", "standard error of excess under correlated noise", f(func(f *ejecta.Finding) float64 { return f.ExcessSE })),
-		amount("excess_p", "1", "one-sided p of excess given the noise model", f(func(f *ejecta.Finding) float64 { return f.ExcessP })),
+		amount("excess_p", "1", "one-sided p that there is no blanket: of the blanket fitted to all rings, which tells more than excess and its error", f(func(f *ejecta.Finding) float64 { return f.ExcessP })),
 		amount("excess_q", "1", "false-discovery rate at which excess_p would be accepted", f(func(f *ejecta.Finding) float64 { return f.ExcessQ })),
 		amount("rim_excess", "species", "fitted excess at the rim, averaged over azimuth", f(func(f *ejecta.Finding) float64 { return f.RimExcess })),
 		amount("rim_excess_se", "species", "standard error of rim_excess", f(func(f *ejecta.Finding) float64 { return f.RimExcessSE })),
