@@ -1,6 +1,8 @@
 package ejecta
 
 import (
+	"slices"
+
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/floats"
@@ -30,30 +32,13 @@ func (g *ground) leaveOut(wide *Gram, added []float64) *leftOut {
 
 // precision is the inverse of the covariance, its lower triangle.
 func (w *whitener) precision() []float64 {
-	n := w.n
-	inv, out := w.inverseFactor(), make([]float64, n*n)
-	for r := range n {
-		row := inv[r*n : r*n+r+1]
-		for a, v := range row {
-			axpy(v, row[:a+1], out[a*n:])
-		}
+	l := w.l
+	l.Data = slices.Clone(l.Data)
+	inv, ok := lapack64.Potri(l)
+	if !ok {
+		panic("ejecta: the factor of a covariance has a zero on its diagonal")
 	}
-	return out
-}
-
-// inverseFactor is the inverse of the factor, lower triangular.
-func (w *whitener) inverseFactor() []float64 {
-	n := w.n
-	out := make([]float64, n*n)
-	for i := range n {
-		row, l := out[i*n:i*n+i+1], w.l.Data[i*n:i*n+i+1]
-		row[i] = 1
-		for k, v := range l[:i] {
-			axpy(-v, out[k*n:k*n+k+1], row)
-		}
-		blas64.Scal(1/l[i], blas64.Vector{N: i + 1, Inc: 1, Data: row})
-	}
-	return out
+	return inv.Data
 }
 
 // axpy adds a times x to y.
