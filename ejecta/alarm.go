@@ -96,12 +96,12 @@ func (e *Evidence) neighbourAlarm(m *Measurement, set Settings, in AlarmInputs) 
 		return notRun(name, "no neighbour near enough")
 	}
 	variance := e.Variance * in.NullScale
-	nuisance := e.nuisance(set)[len(e.Neighbours):]
+	nuisance := lessColumns(e.nuisance(set), append(e.neighbourColumns(), e.sideColumns()...))
 	sw := e.Gram.Without([]int{colConst}, span(colPlane, colPlane+2), nuisance)
 	without := fitBlanket(sw, variance)
 	change := math.Abs(without.Z*without.Sigma-m.Blanket.Z*m.Blanket.Sigma) / m.Blanket.Sigma
 	a := over(name, change, 1, "standard errors", "the rim excess changes by %.1f standard errors when the neighbours' blankets are left out", change)
-	detail, lost := e.besideNeighbours(m, set, in)
+	detail, lost := e.sidesWords(m, set)
 	a.Detail, a.Raised = a.Detail+detail, a.Raised || lost
 	return a
 }

@@ -92,7 +92,8 @@ type Evidence struct {
 
 	kinds  []string // of the covariates
 	discs  []Disc   // of the neighbours
-	ground *ground  // nil unless the site asked to keep it
+	sides  sidedNeighbours
+	ground *ground // nil unless the site asked to keep it
 }
 
 // RingSum is the plain mean of a ring.
@@ -239,7 +240,7 @@ func (e *Evidence) whitener(site Site, c *Cells, valid []bool) *whitener {
 	e.Gram.pulls = e.pullsOf(site.Covariates)
 	if site.KeepGround {
 		e.ground = newGround(w, d, c, strips)
-		e.ground.rotation = site.Samples.Rotation
+		e.ground.samples = site.Samples
 	}
 	return w
 }

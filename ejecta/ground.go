@@ -13,9 +13,9 @@ type ground struct {
 	value []float64
 	cells *Cells
 
-	strips   [][]float64 // share of each cell in each strip
-	rotation float64     // azimuth of map-up, radians
-	known    *whiteBank  // of all contacts, once asked for
+	strips  [][]float64 // share of each cell in each strip
+	samples *Samples
+	known   *whiteBank // of all contacts, once asked for
 }
 
 func newGround(w *whitener, d *design, c *Cells, strips [][]float64) *ground {

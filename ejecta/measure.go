@@ -17,7 +17,6 @@ type Measurement struct {
 	rays    rayNull
 	beside  []contact // boundaries of the ground that the direction stands beside
 	seams   []foundSeam
-	bright  []Disc  // neighbours whose blankets may have sides of their own
 	groundP float64 // p of the direction at the unevenness of the ground; NaN until that is known
 }
 
@@ -35,17 +34,19 @@ func (e *Evidence) nuisance(set Settings) []int {
 	if !set.NoStrips {
 		cols = append(cols, e.stripColumns()...)
 	}
-	return cols
+	return append(cols, e.sideColumns()...)
 }
 
 // Measure turns evidence into numbers. scale is the null scale of the size
-// class (1 when unknown); seed fixes the simulated nulls of the ray test.
+// class (1 when unknown); seed fixes the simulated nulls of the ray test. Where
+// the ground was kept, bright neighbours with sides of their own get columns.
 func (e *Evidence) Measure(set Settings, scale float64, seed uint64) Measurement {
 	set = set.WithDefaults()
 	m := Measurement{Finding: e.blank(), Blanket: missingBlanket(), Omnibus: math.NaN(), groundP: math.NaN()}
 	if e.Gram == nil {
 		return m
 	}
+	e.allowSides(set, scale, seed)
 	variance := e.Variance * scale
 	nuisance := e.nuisance(set)
 	m.Blanket = e.blanketBeside(nuisance, scale)

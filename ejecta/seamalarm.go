@@ -48,11 +48,10 @@ func (e *Evidence) standAgain(m *Measurement, set Settings, in AlarmInputs) {
 }
 
 // under are the columns of all that a direction stands beside: boundaries of the
-// ground, seams and rays of neighbours.
+// ground and seams.
 func (e *Evidence) under(m *Measurement) []float64 {
 	c := e.ground.cells
-	ground := sideBySide(c.N, paintContacts(c, m.beside), c.paintSeams(linesOf(m.seams)))
-	return sideBySide(c.N, ground, c.paintRays(m.bright))
+	return sideBySide(c.N, paintContacts(c, m.beside), c.paintSeams(linesOf(m.seams)))
 }
 
 // withdraw takes a direction back.

@@ -64,7 +64,7 @@ func (e *Evidence) findSeams(m *Measurement, set Settings, in AlarmInputs) []fou
 
 // seamTracks are the azimuths, as axes, along which seams are looked for.
 func (e *Evidence) seamTracks(in AlarmInputs) []float64 {
-	up := e.ground.rotation * 180 / math.Pi
+	up := e.ground.samples.Rotation * 180 / math.Pi
 	out := []float64{up, up + 90}
 	for _, known := range out {
 		if math.Abs(math.Remainder(in.TrackAzimuth-known, 180)) < sameTrack {

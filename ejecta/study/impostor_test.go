@@ -44,6 +44,7 @@ func TestQuickImpostors(t *testing.T) {
 		"the same strip, no strip layer":              {0.05, 0.21, 0.3},
 		"neighbour at 2.5 R, 5 sigma":                 {0.9, 0.21, 0.3},
 		"one-sided neighbour at 4 R, 5 sigma":         {0.9, 0.21, 0.3},
+		"bilateral neighbour at 4 R, 5 sigma":         {0.9, 0.21, 0.3},
 		"centre off by 0.1 R under 10 sigma":          {0.4, 0.34, 0.6},
 	}
 	p := ImpostorPlan{Seed: 2, Radius: 8, Sites: 24}
