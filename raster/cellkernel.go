@@ -124,6 +124,7 @@ func (k *cellKernel) add(cells []uint16, weight []float64, unit float64, x, y in
 		if err != nil {
 			return err
 		}
+		k.gate(cells[:n])
 		k.sums.add(cells[:n], weight, unit, k.row.values)
 		if k.p.within && k.row.values != nil {
 			k.sums.addWithin(cells[:n], weight, unit, &k.row)
@@ -134,6 +135,22 @@ func (k *cellKernel) add(cells []uint16, weight []float64, unit float64, x, y in
 		}
 	}
 	return nil
+}
+
+// gate takes pixels that a gate finds bad out of their cells.
+func (k *cellKernel) gate(cells []uint16) {
+	if k.row.values == nil {
+		return
+	}
+	none := uint16(k.t.layout.Cells())
+	for l, bad := range k.t.layout.Gates {
+		for i, v := range k.row.values[k.sums.layers+l][:len(cells)] {
+			if cells[i] != none && bad(v) {
+				k.sums.shared[int(cells[i])*k.sums.stride+sumAll]++
+				cells[i] = none
+			}
+		}
+	}
 }
 
 // general serves every other projection and body, see generalPatch.

@@ -11,6 +11,10 @@ type CellLayout struct {
 	Sectors int
 	// Within asks for what the means of blocks hide, see [Moments.Within].
 	Within bool
+	// Gates are for the last layers of a set, which only say where the others count:
+	// a pixel whose value is bad in one of them is in no sum, but for
+	// [CellSums.Pixels]. They have no sums of their own.
+	Gates []func(value float32) (bad bool)
 }
 
 // mostRings bounds rings and sectors, so that their numbers fit into a byte.

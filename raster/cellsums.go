@@ -129,6 +129,9 @@ func pair(a, b, n int) int { return a*(2*n-a-1)/2 + b - a - 1 }
 // of each; without weights, unit is. Sums of pixels side by side in one cell stay
 // in registers. Without values the pixels are counted.
 func (c *CellSums) add(cells []uint16, weight []float64, unit float64, values [][]float32) {
+	if values != nil {
+		values = values[:c.layers]
+	}
 	switch {
 	case c.layers == 0:
 	case values == nil:
@@ -288,7 +291,7 @@ func (c *CellSums) addSingle(cell uint16, area float64, i int, values [][]float3
 
 // addWithin adds what the blocks of a row hide.
 func (c *CellSums) addWithin(cells []uint16, weight []float64, unit float64, row *rowValues) {
-	for l, values := range row.values {
+	for l, values := range row.values[:c.layers] {
 		vary, count := row.vary[l][:len(cells)], row.count[l][:len(cells)]
 		for i, v := range values[:len(cells)] {
 			if v-v == 0 {

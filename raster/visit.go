@@ -54,7 +54,7 @@ func VisitCells(ctx context.Context, s *LayerSet, jobs []Job, layout CellLayout,
 	layout.check()
 	s.onOneGrid()
 	workers = max(1, min(workers, len(jobs)))
-	kernel := func() *cellKernel { return newCellKernel(layout, len(s.Layers)) }
+	kernel := func() *cellKernel { return newCellKernel(layout, len(s.Layers)-len(layout.Gates)) }
 	return newSweep(s, jobs, workers, layout.Within).run(ctx, s, workers, kernel, func(w int, k *worker, job Job, err error) error {
 		return fn(w, job, k.cells.sums, err)
 	})

@@ -64,7 +64,7 @@ const cellsAtOnce = 4096
 func (s *Survey) cellRows(rows []cellRow, f *ejecta.Finding) []cellRow {
 	c := s.crater(f.CraterIndex)
 	row := func(kind string, k int, rho0, rho1, az0, az1, mean, excess, se float64, pixels int, coverage float64) {
-		area := (rho1*rho1 - rho0*rho0) * c.Radius * c.Radius * (az1 - az0) / 360 * math.Pi
+		area := planeArea(rho0, rho1, az0, az1, c.Radius)
 		rows = append(rows, cellRow{c.ID, f.Species, f.Unit, kind, int32(k), float32(rho0), float32(rho1), float32(az0), float32(az1), float32(area),
 			orNull(mean), orNull(excess), orNull(se), orNull(se * se), int32(pixels), float32(coverage)})
 	}

@@ -100,19 +100,9 @@ func measureSurvey(ctx context.Context, sv *surveyFile, prog progress, keep *kee
 // open reads the catalogue, opens the layers and settles size and level of
 // every crater.
 func (p *pipeline) open() error {
-	var err error
-	if p.body, _, err = p.sv.settleBody(); err != nil {
+	if err := p.openCatalogue(); err != nil {
 		return err
 	}
-	if p.cat, err = p.sv.readCatalogue(p.body); err != nil {
-		return err
-	}
-	p.near = geom.NewNeighbours(p.body, p.cat.Craters)
-	p.set = ejecta.Settings{
-		Outer: p.sv.Sampling.Outer, Rings: p.sv.Sampling.Rings, Sectors: p.sv.Sampling.Sectors,
-		MinCoverage: p.sv.Sampling.MinCoverage, CentreSigma: p.sv.Tests.CentreSigma,
-		Inner: p.sv.Sampling.Inner, Alpha: p.sv.Tests.Alpha,
-	}.WithDefaults()
 	if err := p.openSpecies(); err != nil {
 		return err
 	}
@@ -128,14 +118,36 @@ func (p *pipeline) open() error {
 	if err := p.lookAtMaps(); err != nil {
 		return err
 	}
-	p.sites = make([]crater, len(p.cat.Craters))
-	for i := range p.cat.Craters {
-		p.sites[i] = p.settle(p.cat.Craters[i].Centre, p.cat.Craters[i].Radius)
-	}
+	p.settleSites()
 	n := len(p.cat.Craters) * len(p.sv.Species)
 	p.findings = make([]ejecta.Finding, n)
 	p.evidence = make([]ejecta.SpeciesEvidence, n)
 	return nil
+}
+
+// openCatalogue settles body and settings, and reads the catalogue.
+func (p *pipeline) openCatalogue() (err error) {
+	if p.body, _, err = p.sv.settleBody(); err != nil {
+		return err
+	}
+	if p.cat, err = p.sv.readCatalogue(p.body); err != nil {
+		return err
+	}
+	p.near = geom.NewNeighbours(p.body, p.cat.Craters)
+	p.set = ejecta.Settings{
+		Outer: p.sv.Sampling.Outer, Rings: p.sv.Sampling.Rings, Sectors: p.sv.Sampling.Sectors,
+		MinCoverage: p.sv.Sampling.MinCoverage, CentreSigma: p.sv.Tests.CentreSigma,
+		Inner: p.sv.Sampling.Inner, Alpha: p.sv.Tests.Alpha,
+	}.WithDefaults()
+	return nil
+}
+
+// settleSites settles every crater of the catalogue.
+func (p *pipeline) settleSites() {
+	p.sites = make([]crater, len(p.cat.Craters))
+	for i := range p.cat.Craters {
+		p.sites[i] = p.settle(p.cat.Craters[i].Centre, p.cat.Craters[i].Radius)
+	}
 }
 
 func (p *pipeline) close() {

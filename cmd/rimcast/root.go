@@ -64,7 +64,7 @@ func newRoot(a *app) *cobra.Command {
 // commands lists the commands in the order of a first acquaintance.
 func (a *app) commands() []*cobra.Command {
 	return []*cobra.Command{
-		newDemo(a), newInspect(a), newScreen(a), newProfile(a), newReport(a), newFollowUp(a), newInventory(a), newCompare(a), newSensitivity(a), newMerge(a), newSynth(a), newExplain(a), newVersion(a), newCompletion(a), newMan(a),
+		newDemo(a), newInspect(a), newScreen(a), newSample(a), newProfile(a), newReport(a), newFollowUp(a), newInventory(a), newCompare(a), newSensitivity(a), newMerge(a), newSynth(a), newExplain(a), newVersion(a), newCompletion(a), newMan(a),
 	}
 }
 

@@ -70,7 +70,7 @@ func (p *pipeline) owns(i int) bool {
 // screenShard measures a share of the craters into a part.
 func (a *app) screenShard(ctx context.Context, sv *surveyFile) error {
 	out := sv.Output.Dir
-	if err := checkPartPlace(out, sv.Output.Force); err != nil {
+	if err := checkFilePlace(out, isPart, "is not a part", sv.Output.Force); err != nil {
 		return err
 	}
 	f, err := newPartFile(out)
@@ -126,11 +126,11 @@ func (a *app) printShard(sv *surveyFile, own, unreadable int) error {
 	return outputFault(err)
 }
 
-// checkPartPlace refuses to replace what is not a part, and a part without
-// force.
-func checkPartPlace(path string, force bool) error {
+// checkFilePlace refuses to replace a file of another kind, and one of this kind
+// without force.
+func checkFilePlace(path string, isKind func(string) bool, isNot string, force bool) error {
 	if path == "" {
-		return usage("there is no place for the part", "name a file with -o FILE")
+		return usage("there is no place for the file", "name one with -o FILE")
 	}
 	info, err := os.Lstat(path)
 	switch {
@@ -138,26 +138,28 @@ func checkPartPlace(path string, force bool) error {
 		return nil
 	case err != nil:
 		return outputFault(err)
-	case !info.Mode().IsRegular() || !isPart(path):
-		return usage(path+" exists and is not a part", "choose another name with -o; it is left alone, also with --force")
+	case !info.Mode().IsRegular() || !isKind(path):
+		return usage(path+" exists and "+isNot, "choose another name with -o; it is left alone, also with --force")
 	case !force:
 		return usage(path+" exists already", "choose another name with -o, or replace it with --force")
 	}
 	return nil
 }
 
-func isPart(path string) bool {
+func isPart(path string) bool { return beginsWith(path, partMagic) }
+
+func beginsWith(path, magic string) bool {
 	f, err := openInput(path)
 	if err != nil {
 		return false
 	}
 	defer f.Close()
-	magic := make([]byte, len(partMagic))
-	n, _ := f.Read(magic)
-	return string(magic[:n]) == partMagic
+	begin := make([]byte, len(magic))
+	n, _ := f.Read(begin)
+	return string(begin[:n]) == magic
 }
 
-// partFile is a part in the making, under a temporary name beside its place.
+// partFile is a part, or a file of sums, in the making, under a temporary name beside its place.
 // The name is its own, so that two tasks of one shard never write one file; it
 // is locked while its run lives.
 type partFile struct {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -80,10 +81,11 @@ func (f layerFlag) Set(text string) error {
 // specialFlags are set by other means than setKey.
 var specialFlags = map[string]bool{"species": true, "covariate": true, "mask": true, "nodata": true}
 
-// register adds the flags to a command.
-func (sf *surveyFlags) register(fs *pflag.FlagSet) {
+// register adds the flags to a command, all or those of keys that begin with one
+// of the words.
+func (sf *surveyFlags) register(fs *pflag.FlagSet, begins ...string) {
 	for _, k := range surveyKeys {
-		if k.flag == "" || specialFlags[k.flag] {
+		if k.flag == "" || specialFlags[k.flag] || !beginsWithOne(k.key, begins) {
 			continue
 		}
 		v, _ := valueOf(defaultSurvey(), k.key)
@@ -106,6 +108,10 @@ func (sf *surveyFlags) register(fs *pflag.FlagSet) {
 		"good pixels: path[:band],keep=0 or drop=1 or bits=3; repeatable")
 	fs.StringArrayVar(&sf.nodata, "nodata", nil, "values that mean missing: layer=value[,value]; repeatable")
 	fs.BoolVar(&sf.assume, "assume-body-crs", false, "read maps and catalogue as of the body although they say Earth or another radius")
+}
+
+func beginsWithOne(key string, begins []string) bool {
+	return len(begins) == 0 || slices.ContainsFunc(begins, func(b string) bool { return strings.HasPrefix(key, b) })
 }
 
 // registerRun adds the flags of commands that write a result directory.
