@@ -152,7 +152,8 @@ func (p *logProgress) count() string {
 func (p *logProgress) rate(now time.Time) string {
 	perSecond := float64(p.done) / max(now.Sub(p.start).Seconds(), 1e-3)
 	text := fmt.Sprintf("%.3g a second", perSecond)
-	if left := p.total - p.done; p.total > 0 && left > 0 && perSecond > 0 {
+	// The first steps of a stage wait for its first blocks and tell nothing yet.
+	if left := p.total - p.done; left > 0 && 100*p.done >= p.total {
 		text += fmt.Sprintf(", about %s left", roundTime(time.Duration(float64(left)/perSecond*1e9)))
 	}
 	return text

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"runtime/debug"
 	"slices"
 	"strconv"
 	"strings"
@@ -134,6 +135,7 @@ func (a *app) sample(ctx context.Context, sv *surveyFile, l reports.PlainLayout)
 	defer f.discard()
 	var told plainCount
 	_, err = a.withInputs(ctx, sv, func(ctx context.Context, _ *hashing, prog progress) error {
+		defer debug.SetMemoryLimit(debug.SetMemoryLimit(sv.Run.Memory))
 		s, err := newSampler(sv, prog, l, out)
 		if err != nil {
 			return err

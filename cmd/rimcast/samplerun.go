@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"rimcast/ejecta"
 	"rimcast/geom"
@@ -23,8 +24,18 @@ type sampler struct {
 	p       *pipeline
 	layout  reports.PlainLayout
 	layers  []sampledLayer
-	status  [][]ejecta.Status // by layer, by crater
+	status  [][]uint8 // by layer, by crater: number of the status in plainStatuses
 	scratch *os.File
+}
+
+// plainStatuses are those of a crater and layer here; a byte for each is kept.
+var plainStatuses = []ejecta.Status{
+	ejecta.StatusOK, ejecta.StatusTooSmall, ejecta.StatusTooLarge, ejecta.StatusDistorted, ejecta.StatusNotCovered, ejecta.StatusUnreadable,
+}
+
+// set notes the status of a crater on a layer.
+func (s *sampler) set(layer, crater int, status ejecta.Status) {
+	s.status[layer][crater] = uint8(slices.Index(plainStatuses, status))
 }
 
 // sampledLayer is a layer that is summed: one of those of a group.
@@ -84,7 +95,7 @@ func (s *sampler) open() error {
 	}
 	s.p.settleSites()
 	for range s.layers {
-		s.status = append(s.status, make([]ejecta.Status, len(s.p.cat.Craters)))
+		s.status = append(s.status, make([]uint8, len(s.p.cat.Craters)))
 	}
 	return nil
 }
@@ -139,12 +150,13 @@ func (s *sampler) visit(ctx context.Context) error {
 	var jobs []raster.Job
 	for i, c := range s.p.sites {
 		for layer := range s.layers {
-			s.status[layer][i] = c.status
+			s.set(layer, i, c.status)
 		}
 		if crater := &s.p.cat.Craters[i]; c.status == ejecta.StatusOK {
 			jobs = append(jobs, raster.Job{ID: i, Centre: crater.Centre, Reach: farthest * crater.Radius, Level: c.level})
 		}
 	}
+	s.p.sites = nil // a million of them count
 	s.p.prog.Stage("craters", len(jobs)*len(s.p.groups))
 	for _, g := range s.p.groups {
 		layout := raster.CellLayout{Sectors: max(s.layout.Sectors, 1), Within: true}
@@ -174,11 +186,11 @@ func (s *sampler) keep(g *group, job raster.Job, sums *raster.CellSums, fault er
 		case l.group != g:
 			continue
 		case fault != nil:
-			s.status[k][job.ID] = ejecta.StatusUnreadable
+			s.set(k, job.ID, ejecta.StatusUnreadable)
 			s.p.prog.Note("%s: %s", s.p.cat.Craters[job.ID].ID, faultText(fault))
 			continue
 		case !s.fill(cells, sums, l.number):
-			s.status[k][job.ID] = ejecta.StatusNotCovered
+			s.set(k, job.ID, ejecta.StatusNotCovered)
 			continue
 		}
 		record, err := binary.Append(nil, binary.LittleEndian, cells)
@@ -253,7 +265,7 @@ func (s *sampler) write(w io.Writer) (plainCount, error) {
 		c, worst := &s.p.cat.Craters[i], ejecta.StatusOK
 		near = s.p.near.Within(i, sectorReach*c.Radius, 1, near[:0])
 		for k, l := range s.layers {
-			status := s.status[k][i]
+			status := plainStatuses[s.status[k][i]]
 			if status == ejecta.StatusOK {
 				if err := s.read(record, cells, k, i); err != nil {
 					return told, err
