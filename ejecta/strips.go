@@ -222,7 +222,7 @@ func (e *Evidence) oneStripAlarmOf(m *Measurement, set Settings, in AlarmInputs)
 	if strip == "" {
 		return notRun(name, "one strip holds most of the near ground")
 	}
-	a := over(name, worst, set.WithDefaults().Alpha, "p", "without %s p of the direction %s", strip, probability(worst))
+	a := over(name, worst, set.WithDefaults().Alpha, "p", "%s left out: p of the direction %s", strip, probability(worst))
 	a.Raised = a.Raised && worst >= growthOfP*m.Finding.AsymmetryP
 	return a
 }

@@ -106,6 +106,7 @@ func (d *day) scales() {
 	}
 	d.lo, d.hi = rose.padded(0.04)
 	d.low, d.up = radial.padded(0.08)
+	d.up += (d.up - d.low) * radialHead
 }
 
 func (d *day) draw(p pen, top vg.Length) {

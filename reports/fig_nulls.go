@@ -26,7 +26,7 @@ func nullsFigure(s *Survey) (Figure, bool) {
 	}
 	fig.draw = func(p pen) {
 		half, below := fig.Width/2, 20+keys.extra()
-		histogramPlot(series).Draw(draw.Crop(p.Canvas, 2, -half-6, below, -10))
+		histogramPlot(histogramSeries(series)).Draw(draw.Crop(p.Canvas, 2, -half-6, below, -10))
 		calibrationPlot(series).Draw(draw.Crop(p.Canvas, half+6, -6, below, -10))
 		keys.draw(p, at(p.Min.X+30, p.Min.Y+8))
 	}
@@ -79,6 +79,22 @@ func (n pSeries) histogram() []float64 {
 	return share
 }
 
+// histogramSeries are the species, or when their outlines would hide each other
+// all of them together.
+func histogramSeries(series []pSeries) []pSeries {
+	if len(series) <= mostOutlines {
+		return series
+	}
+	all := pSeries{name: "all species together", look: look{colour: softColour}}
+	for _, n := range series {
+		all.craters = append(all.craters, n.craters...)
+	}
+	return []pSeries{all}
+}
+
+// mostOutlines is how many histograms over each other can be told apart.
+const mostOutlines = 3
+
 func histogramPlot(series []pSeries) *plot.Plot {
 	p := newPlot("p of no direction, at the craters", "share of craters, relative to chance")
 	p.X.Min, p.X.Max, p.Y.Min = 0, 1, 0
@@ -94,6 +110,9 @@ func histogramPlot(series []pSeries) *plot.Plot {
 		}
 		d.line(stroke(inkColour, 0.8, 1, 1.5), at(x(0), y(1)), at(x(1), y(1)))
 		d.halo("chance alone", at(x(0.55), y(1)+6), smallText)
+		if len(series) == 1 {
+			d.write(figureText(series[0].name), at((c.Min.X+c.Max.X)/2, c.Max.Y-3), smallText, softColour, text.XCenter, text.YTop)
+		}
 	}))
 	return p
 }

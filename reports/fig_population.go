@@ -60,9 +60,11 @@ func populationFigure(s *Survey) (Figure, bool) {
 
 func populationKeys(series []popSeries) (entries []legendEntry) {
 	for _, q := range series {
-		entries = append(entries, legendEntry{figureText(q.species) + ": 95 % interval of the share, standard error of the excess", q.sample})
+		entries = append(entries, legendEntry{figureText(q.species), q.sample})
 	}
-	return entries
+	return append(entries, legendEntry{"95 % interval of the share, standard error of the excess", func(p pen, lo, hi vg.Point) {
+		p.line(stroke(softColour, 0.8), at((lo.X+hi.X)/2, lo.Y-2), at((lo.X+hi.X)/2, hi.Y+2))
+	}})
 }
 
 func (q popSeries) sample(p pen, lo, hi vg.Point) {

@@ -17,6 +17,9 @@ import (
 
 const radialPanel, radialGap = 46 * vg.Millimeter, 3 * vg.Millimeter
 
+// radialHead is the share of a panel that its words have above the marks.
+const radialHead = 0.06
+
 // radialFigure draws the radial profiles of a crater, one panel per species.
 func radialFigure(s *Survey, crater int) (Figure, bool) {
 	var list []ejecta.Finding
@@ -28,21 +31,32 @@ func radialFigure(s *Survey, crater int) (Figure, bool) {
 	}
 	c := s.crater(crater)
 	title := "Radial profile of " + label(c.ID, c.Name)
+	columns, width := radialColumns(len(list))
 	fig := Figure{
 		Name: figureName(crater, c.ID, "radial"), Title: title, Alt: radialAlt(title, list),
-		Width: oneColumn, Height: vg.Length(len(list))*(radialPanel+radialGap) + 10*vg.Millimeter,
+		Width: width, Height: vg.Length((len(list)+columns-1)/columns)*(radialPanel+radialGap) + 10*vg.Millimeter,
 		data: radialData(c.ID, list),
 	}
 	fig.draw = func(p pen) {
 		p.title(title)
 		radialLegend(p)
 		for i, f := range list {
-			top := 5*vg.Millimeter + vg.Length(i)*(radialPanel+radialGap)
-			panel := draw.Crop(p.Canvas, 2, -4, fig.Height-top-radialPanel, -top)
-			radialPlot(f, list, speciesLook(index[i]), i == len(list)-1).Draw(panel)
+			top := 5*vg.Millimeter + vg.Length(i/columns)*(radialPanel+radialGap)
+			left := vg.Length(i%columns) * (width - oneColumn)
+			panel := draw.Crop(p.Canvas, left+2, left+oneColumn-width-4, fig.Height-top-radialPanel, -top)
+			radialPlot(f, list, speciesLook(index[i]), i+columns >= len(list)).Draw(panel)
 		}
 	}
 	return fig, len(list) > 0
+}
+
+// radialColumns puts more than three panels side by side: one column of them
+// would be longer than a page.
+func radialColumns(n int) (int, vg.Length) {
+	if n > 3 {
+		return 2, twoColumns
+	}
+	return 1, oneColumn
 }
 
 func radialLegend(p pen) {
@@ -75,8 +89,8 @@ func radialGround(c draw.Canvas, p *plot.Plot) {
 	hi := min(x(ejectaHi), c.Max.X)
 	d.fill(bandColour, rectangle(at(x(ejectaLo), c.Min.Y), at(hi, c.Max.Y)))
 	d.line(stroke(softColour, 0.6, 1, 1.5), at(x(1), c.Min.Y), at(x(1), c.Max.Y))
-	d.write("rim", at(x(1)-2, c.Min.Y+3), smallText, softColour, text.XRight, text.YBottom)
-	d.write("excess", at((x(ejectaLo)+hi)/2, c.Min.Y+3), smallText, softColour, text.XCenter, text.YBottom)
+	d.write("rim", at(x(1)-2, c.Max.Y-2), smallText, softColour, text.XRight, text.YTop)
+	d.write("excess", at((x(ejectaLo)+hi)/2, c.Max.Y-2), smallText, softColour, text.XCenter, text.YTop)
 }
 
 func radialMarks(c draw.Canvas, p *plot.Plot, f ejecta.Finding, l look) {
@@ -145,6 +159,7 @@ func radialLimits(all []ejecta.Finding, f ejecta.Finding) (lo, hi float64) {
 		}
 	}
 	lo, hi = b.padded(0.08)
+	hi += (hi - lo) * radialHead
 	return lo + radialLevel(f), hi + radialLevel(f)
 }
 

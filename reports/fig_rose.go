@@ -3,6 +3,7 @@ package reports
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
@@ -45,7 +46,7 @@ func roseFigure(s *Survey, crater int) (Figure, bool) {
 			y := fig.Height - 5*vg.Millimeter - vg.Length(i/2+1)*rosePanel
 			r.draw(pen{draw.Crop(p.Canvas, x, x+oneColumn-fig.Width, y, y+rosePanel-fig.Height)}, list)
 		}
-		roseLegend(p)
+		roseLegend(p, list)
 	}
 	return fig, len(list) > 0
 }
@@ -208,27 +209,60 @@ func (r rose) compass(p pen, centre vg.Point) {
 	}
 }
 
-func roseLegend(p pen) {
-	entries := []legendEntry{
+// roseLegend explains what the roses show, and nothing else.
+func roseLegend(p pen, list []rose) {
+	first := []legendEntry{
 		{"sector, ±1 s.e.", func(p pen, lo, hi vg.Point) {
 			boxSample(fade(softColour, 0.4))(p, lo, hi)
 			p.line(stroke(inkColour, 0.6), at((lo.X+hi.X)/2, lo.Y-2), at((lo.X+hi.X)/2, hi.Y+2))
 		}},
 		{"95 % without a direction", boxSample(fade(softColour, 0.22))},
-		{"axis and 95 % interval", lineSample(stroke(accentColour, 1.1, 3, 1.5))},
+	}
+	pointed := pointedRoses(list)
+	if pointed > 0 {
+		first = append(first, legendEntry{"axis and 95 % interval", lineSample(stroke(accentColour, 1.1, 3, 1.5))})
+	}
+	var second []legendEntry
+	if slices.ContainsFunc(list, rose.holed) {
+		second = append(second, legendEntry{"no data", hatchSample})
+	}
+	if pointed > 0 && len(list) > 1 {
+		second = append(second, legendEntry{"outside: axis of another species", tickSample})
 	}
 	y := p.Min.Y + 12
-	p.legend(at(p.Min.X+6, y), entries)
-	second := []legendEntry{{"no data", func(p pen, lo, hi vg.Point) {
-		for x := lo.X; x < hi.X; x += 3 {
-			p.line(stroke(softColour, 0.4), at(x, lo.Y-1), at(x+3, hi.Y+1))
-		}
-	}}, {"axis of the other species (tick outside)", lineSample(stroke(softColour, 1))}}
+	end := p.legend(at(p.Min.X+6, y), first)
 	if p.Max.X-p.Min.X > 100*vg.Millimeter {
-		p.legend(at(p.Min.X+6+272, y), second)
+		p.legend(at(end, y), second)
 		return
 	}
 	p.legend(at(p.Min.X+6, y-9), second)
+}
+
+func hatchSample(p pen, lo, hi vg.Point) {
+	for x := lo.X; x < hi.X; x += 3 {
+		p.line(stroke(softColour, 0.4), at(x, lo.Y-1), at(x+3, hi.Y+1))
+	}
+}
+
+// tickSample is a short tick outside a piece of the circle.
+func tickSample(p pen, lo, hi vg.Point) {
+	p.line(stroke(softColour, 0.5), at(lo.X, lo.Y), at(hi.X, lo.Y))
+	p.line(stroke(softColour, 1), at((lo.X+hi.X)/2, lo.Y+0.6), at((lo.X+hi.X)/2, hi.Y+2))
+}
+
+// pointedRoses counts the roses with an axis.
+func pointedRoses(list []rose) (n int) {
+	for _, r := range list {
+		if r.Pattern.Directional() && !math.IsNaN(r.Axis) {
+			n++
+		}
+	}
+	return n
+}
+
+// holed reports whether a sector has no data.
+func (r rose) holed() bool {
+	return slices.ContainsFunc(r.Azimuthal, func(v ejecta.SectorValue) bool { return math.IsNaN(v.Mean) })
 }
 
 func roseAlt(title string, list []rose) string {

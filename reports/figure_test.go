@@ -58,7 +58,7 @@ func TestSVGIsWellFormedTextStaysText(t *testing.T) {
 		"controls":    {"water, young less old (ppm)", "young less old (standard deviations)", "pairs, from the smallest difference"},
 		"overview":    {"longitude, east positive (degrees)", "bilateral", "rim radius"},
 		"calibration": {"nominal level", "chance alone", "water (11 craters, 600 null positions)"},
-		"population":  {"share of rich craters", "mean excess (ppm)", "excavation depth (km)", "water: 95 %"},
+		"population":  {"share of rich craters", "mean excess (ppm)", "excavation depth (km)", "95 % interval of the share"},
 		"ranks":       {"ranks in repeated measurements", "best ten"},
 	}
 	seen := 0

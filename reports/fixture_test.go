@@ -188,7 +188,7 @@ func fixtureContrast(i int, rng *rand.Rand) ejecta.Contrast {
 	c := ejecta.Contrast{CraterIndex: i, SpeciesA: "water", SpeciesB: "hydroxyl", Status: ejecta.StatusOK, Statistic: 9 * rng.Float64(), P: rng.Float64(), Q: 0.9,
 		AmplitudeRatio: 0.8, AxisDifference: math.NaN(), AxisDifferenceSE: math.NaN(), UpperLimitA: 20, UpperLimitB: 25, Sentence: "No difference seen."}
 	if i%3 == 1 {
-		c.P, c.Q, c.Sentence = 1e-4, 2e-3, "Water follows one axis, hydroxyl does not."
+		c.Claimed, c.P, c.Q, c.Sentence = true, 1e-4, 2e-3, "Water follows one axis, hydroxyl does not."
 	}
 	return c
 }

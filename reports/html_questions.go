@@ -27,7 +27,7 @@ func questionViews(s *Survey) []questionView {
 		{"Do the species point the same way?", q.contrasts(), "sheets", "two roses on one scale, Do the species agree; contrasts.csv"},
 		{"Would a fainter blanket have been seen here?", q.limits(), "sheets", "detectable half the time, 95 %; rimcast sensitivity for all sizes and patterns"},
 		{"Nothing found: is that a limit, or a hole in the data?", q.holes(), "asked", "status, coverage, upper limit; findings.csv"},
-		{"Does it stay at another time of day?", q.day(), q.dayLink(), "persistence.csv, epochs.csv"},
+		{"Does it stay at another time of day?", q.day(), q.dayLink(), "Through the day, on each sheet; persistence.csv, epochs.csv"},
 		{"Is the direction that of the sun?", q.alarm("axis_near_sun", "follows_sun"), "w-axis_near_sun", "alarms.csv"},
 		{"Is it the orbit track, or a seam between strips?", q.alarm("axis_near_track", "seam_step", "one_strip"), "w-seam_step", "alarms.csv; kind seam of the overlay"},
 		{"Is it only warmer or colder ground?", q.alarm("thermal"), "w-thermal", "figure without and with the covariates, thermal_share"},
@@ -35,10 +35,10 @@ func questionViews(s *Survey) []questionView {
 		{"Is it other ground, or a contact between two kinds?", q.alarm("albedo", "terrain_contact", "below_background"), "w-terrain_contact", "alarms.csv"},
 		{"Is it from this crater, or from its neighbour?", q.alarm("neighbour_overlap", "changed_by_neighbour"), "w-changed_by_neighbour", "masked ground on the maps; alarms.csv"},
 		{"Would other rings, centres or exponents say the same?", q.robust(), "w-robust_share", "same verdict under other choices; rimcast profile lists them"},
-		{"How many of the findings are noise?", q.noise(), "trust", "q of the excess and of the direction; p-values against chance"},
+		{"How many of the findings are noise?", q.noise(), "trust", "q of the blanket and of the direction; p-values against chance"},
 		{"Would the best ten be the best ten again?", q.ranks(), "best", "rank intervals; targets.csv"},
 		{"Which shall be looked at, when, and from which side?", "The best targets are above, with their axis. rimcast followup turns them into requests with area, light and time.", "best", "targets.csv, overlay.geojson"},
-		{"Are young craters richer than old ones like them?", q.controls(), q.controlsLink(), "a column of age or class in the catalogue"},
+		{"Are young craters richer than old ones like them?", q.controls(), q.controlsLink(), q.controlsWhere()},
 		{"Could holes in the data make the direction?", q.alarm("coverage_can_fake"), "w-coverage_can_fake", "hatched sectors of the rose; alarms.csv"},
 	}
 	explained := map[string]bool{}
@@ -98,6 +98,9 @@ func (q tally) patternCounts() (parts []string) {
 			parts = append(parts, fmt.Sprintf("%s %d", p, n))
 		}
 	}
+	if n := q.count(func(f *ejecta.Finding) bool { return f.Status.Measured() && f.Pattern == "" }); n > 0 && len(parts) > 0 {
+		parts = append(parts, fmt.Sprintf("not tested %d", n))
+	}
 	return parts
 }
 
@@ -144,12 +147,29 @@ func (q tally) holes() string {
 	return fmt.Sprintf("%d findings are measured and claim nothing: they have an upper limit. %d could not be measured and have none.", none, lost)
 }
 
+// day says what stays, of what was seen at any time of day.
 func (q tally) day() string {
 	n := q.compared()
 	if n == 0 {
 		return "Not asked: it needs maps of one species at two times of day or more."
 	}
-	return fmt.Sprintf("%d craters and species are compared between times of day.", n)
+	var parts []string
+	for _, v := range []string{ejecta.Persistent, ejecta.Changing, ejecta.ComesAndGoes, ejecta.NotKnown} {
+		if k := q.staying(v); k > 0 {
+			parts = append(parts, fmt.Sprintf("%s %d", v, k))
+		}
+	}
+	return fmt.Sprintf("%d craters and species compared between times of day: %s. Not known: nothing seen, or too faint to say.", n, strings.Join(parts, ", "))
+}
+
+// staying counts the blankets with a verdict about the times of day.
+func (q tally) staying(verdict string) (n int) {
+	for _, p := range q.s.Persistence {
+		if p.Status.Measured() && p.Verdict == verdict {
+			n++
+		}
+	}
+	return n
 }
 
 // compared counts what was measured at several times of day.
@@ -173,7 +193,18 @@ func (q tally) controls() string {
 	if q.s.Controls.Rule == "" {
 		return "Not asked: the survey does not say which craters are young."
 	}
-	return fmt.Sprintf("%d of %d young craters are paired with an old one like them.", len(q.s.Controls.Pairs), q.s.Controls.Young)
+	words := fmt.Sprintf("%d of %d young craters are paired with an old one like them.", len(q.s.Controls.Pairs), q.s.Controls.Young)
+	for _, sp := range q.s.Controls.Species {
+		words += " " + capital(sp.Sentence) + "."
+	}
+	return words
+}
+
+func (q tally) controlsWhere() string {
+	if q.s.Controls.Rule == "" {
+		return "a column of age or class in the catalogue"
+	}
+	return "the pairs; controls.csv"
 }
 
 func (q tally) controlsLink() string {
@@ -220,7 +251,7 @@ func (q tally) oneAlarm(name string) string {
 	case ran > 0:
 		return fmt.Sprintf("%s raised at %d of %d findings", name, raised, ran)
 	case len(lacking) > 0:
-		return fmt.Sprintf("%s could not run (%s)", name, DisplayText(lacking[0]))
+		return fmt.Sprintf("%s could not run (%s)", name, cleanText(lacking[0]))
 	}
 	return ""
 }

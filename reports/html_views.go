@@ -163,12 +163,13 @@ type sheetView struct {
 	Species           []string
 	Rows              []sheetRow
 	Verdicts          []pairView
-	Families          []familyView
-	Contrasts         []contrastView
+	Many              bool       // more species than fit side by side
+	Families          []sheetRow // tests of a direction, one column per species
+	Contrasts         []string
 	Day               []string // what the times of day say
-	Alarms            []alarmView
+	Alarms            []alarmGroup
 	Clear             []string
-	NotRun            []pairView
+	NotRun            []lackGroup
 	Figures           []figureView
 }
 
@@ -176,17 +177,6 @@ type (
 	sheetRow struct {
 		Name, Explain string
 		Cells         []string
-	}
-	familyView struct {
-		Species string
-		ejecta.FamilyTest
-	}
-	contrastView struct {
-		ejecta.Contrast
-	}
-	alarmView struct {
-		Species string
-		ejecta.Alarm
 	}
 )
 
@@ -197,20 +187,15 @@ func newSheet(s *Survey, t ejecta.Target) (sheetView, error) {
 		Lon: shortDegrees(eastLongitude(c.Centre.Lon)), LonWest: shortDegrees(westLongitude(c.Centre.Lon)), Lat: shortDegrees(c.Centre.Lat),
 	}
 	list := s.findingsOf(t.CraterIndex)
-	v.Rows = sheetRows(list)
+	v.Rows, v.Families, v.Many = sheetRows(list), familyRows(list), len(list) > 3
 	for _, f := range list {
 		v.Species = append(v.Species, fmt.Sprintf("%s (%s)", DisplayText(f.Species), unitText(f.Unit)))
 		if words := cmp.Or(f.Verdict, f.Note, shortWord(f.Status)); !strings.Contains(t.Verdict, words) {
-			v.Verdicts = append(v.Verdicts, pairView{f.Species, words})
+			v.Verdicts = append(v.Verdicts, pairView{f.Species, strings.TrimLeft(strings.TrimPrefix(words, f.Species), ": ")})
 		}
-		for _, fam := range f.Families {
-			v.Families = append(v.Families, familyView{f.Species, fam})
-		}
-		v.addAlarms(f)
 	}
-	for _, k := range s.contrastsOf(t.CraterIndex) {
-		v.Contrasts = append(v.Contrasts, contrastView{k})
-	}
+	v.Alarms, v.Clear, v.NotRun = raisedGroups(list), clearAlarms(list), lackGroups(list)
+	v.Contrasts = contrastLines(s.contrastsOf(t.CraterIndex))
 	for _, p := range s.Persistence {
 		if p.CraterIndex == t.CraterIndex {
 			v.Day = append(v.Day, p.Verdict+": "+p.Sentence)
@@ -229,23 +214,6 @@ func newSheet(s *Survey, t ejecta.Target) (sheetView, error) {
 // shortDegrees is a coordinate with four decimals.
 func shortDegrees(v float64) string { return strconv.FormatFloat(v, 'f', 4, 64) }
 
-// addAlarms sorts the alarms of a finding into raised, clear and not run.
-func (v *sheetView) addAlarms(f ejecta.Finding) {
-	for _, a := range f.Alarms {
-		switch alarmState(a) {
-		case "raised":
-			v.Alarms = append(v.Alarms, alarmView{f.Species, a})
-		case "clear":
-			v.Clear = append(v.Clear, a.Name+" ("+DisplayText(f.Species)+")")
-		default:
-			p := pairView{a.Name, a.NotRun}
-			if !slices.Contains(v.NotRun, p) {
-				v.NotRun = append(v.NotRun, p)
-			}
-		}
-	}
-}
-
 // sheetRows are the numbers of a crater, one column per species.
 func sheetRows(list []ejecta.Finding) []sheetRow {
 	row := func(name, term string, get func(ejecta.Finding) string) sheetRow {
@@ -259,8 +227,8 @@ func sheetRows(list []ejecta.Finding) []sheetRow {
 		row("status", "", func(f ejecta.Finding) string { return string(f.Status) }),
 		row("background", "", func(f ejecta.Finding) string { return withError(f.Background, f.BackgroundSE) }),
 		row("excess, 1.1 to 2.5 R", "excess", func(f ejecta.Finding) string { return withError(f.Excess, f.ExcessSE) }),
-		row("p, q of the excess", "q", func(f ejecta.Finding) string { return chance(f.ExcessP) + ", " + chance(f.ExcessQ) }),
 		row("excess at the rim", "rim_excess", func(f ejecta.Finding) string { return withError(f.RimExcess, f.RimExcessSE) }),
+		row("p, q of the blanket", "q", func(f ejecta.Finding) string { return chance(f.ExcessP) + ", " + chance(f.ExcessQ) }),
 		row("decay exponent", "decay_exponent", func(f ejecta.Finding) string { return withError(f.Decay, f.DecaySE) }),
 		row("extent, crater radii", "extent", func(f ejecta.Finding) string { return orDash(f.Extent) }),
 		row("pattern", "", patternCell),
@@ -291,7 +259,7 @@ func withError(v, se float64) string {
 	if orDash(se) == "–" {
 		return orDash(v)
 	}
-	return orDash(v) + " ± " + orDash(se)
+	return errorDigits(v, se)
 }
 
 func patternCell(f ejecta.Finding) string {

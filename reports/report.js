@@ -6,7 +6,7 @@ const dash = "–", height = 30;
 const of = (column, row) => data[column][data.crater[row]];
 
 // number shows three significant digits, a dash for what is missing.
-const number = v => v === null ? dash : Number(v.toPrecision(3)).toString();
+const number = v => v === null ? dash : v !== 0 && Math.abs(v) < 1e-3 ? Number(v.toPrecision(2)).toExponential() : Number(v.toPrecision(3)).toString();
 const chance = v => v !== null && v < 1e-12 ? "< 1e-12" : number(v);
 const fixed = (v, n) => v === null ? dash : v.toFixed(n);
 
@@ -20,8 +20,8 @@ const columns = [
   ["alarms", false, r => data.alarmNames[data.alarms[r]], r => data.alarmNames[data.alarms[r]] || dash],
   ["excess", true, r => data.excess[r], r => number(data.excess[r])],
   ["excess\nover s.e.", true, r => data.z[r], r => fixed(data.z[r], 1)],
-  ["q of the\nexcess", true, r => data.q[r], r => chance(data.q[r])],
   ["excess at\nthe rim", true, r => data.rim[r], r => number(data.rim[r])],
+  ["q of the\nblanket", true, r => data.q[r], r => chance(data.q[r])],
   ["upper limit\n95 %", true, r => data.limit[r], r => number(data.limit[r])],
   ["axis\n(degrees)", true, r => data.axis[r], r => fixed(data.axis[r], 0)],
   ["q of the\ndirection", true, r => data.asym[r], r => chance(data.asym[r])],
