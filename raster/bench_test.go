@@ -150,6 +150,7 @@ func BenchmarkCells(b *testing.B) {
 			job := Job{Centre: geom.LonLat{Lon: 12.0123, Lat: -65.0321}, Reach: 8 * radius * 546 * g.Body.SemiMajor / moon.SemiMajor}
 			b.Run(fmt.Sprintf("%s/R=%gpx/cells", name, radius), func(b *testing.B) { benchmarkCells(b, &g, job, 0, noRows{}) })
 			b.Run(fmt.Sprintf("%s/R=%gpx/sums", name, radius), func(b *testing.B) { benchmarkCells(b, &g, job, 3, values) })
+			b.Run(fmt.Sprintf("%s/R=%gpx/sums of two", name, radius), func(b *testing.B) { benchmarkCells(b, &g, job, 2, values[:2]) })
 		}
 	}
 }

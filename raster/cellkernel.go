@@ -144,7 +144,7 @@ func (k *cellKernel) gate(cells []uint16) {
 	}
 	none := uint16(k.t.layout.Cells())
 	for l, bad := range k.t.layout.Gates {
-		for i, v := range k.row.values[k.sums.layers+l][:len(cells)] {
+		for i, v := range k.row.values[k.sums.given+l][:len(cells)] {
 			if cells[i] != none && bad(v) {
 				k.sums.shared[int(cells[i])*k.sums.stride+sumAll]++
 				cells[i] = none

@@ -12,12 +12,14 @@ type CellSums struct {
 	Layout CellLayout
 	Level  int // pixels are blocks of 1<<Level map pixels a side
 
-	layers int
+	given  int // layers that are summed
+	layers int // of the sums: two layers are three, the second twice, see add
 	stride int
 	shared []float64 // by cell: all pixels; number, area; sums, squares, products of the layers
 	single []float64 // by cell and layer: number, area, sum, square
 	fine   []float64 // by cell and layer: area times variance within blocks, map pixels
 	dirty  bool      // single holds something
+	twice  [3][]float32
 }
 
 // Places in the sums of a cell.
@@ -29,11 +31,15 @@ const (
 )
 
 func newCellSums(l CellLayout, layers int) *CellSums {
-	c := &CellSums{Layout: l, layers: layers, stride: sumFirst + 2*layers + layers*(layers-1)/2}
+	c := &CellSums{Layout: l, given: layers, layers: layers}
+	if layers == 2 {
+		c.layers = 3
+	}
+	c.stride = sumFirst + 2*c.layers + c.layers*(c.layers-1)/2
 	cells := l.Cells() + l.Sectors // the last are those of no ring
-	c.shared, c.single = make([]float64, cells*c.stride), make([]float64, cells*layers*4)
+	c.shared, c.single = make([]float64, cells*c.stride), make([]float64, cells*c.layers*4)
 	if l.Within {
-		c.fine = make([]float64, cells*layers*2)
+		c.fine = make([]float64, cells*c.layers*2)
 	}
 	return c
 }
@@ -127,10 +133,14 @@ func pair(a, b, n int) int { return a*(2*n-a-1)/2 + b - a - 1 }
 
 // add adds a row of pixels to the cells: weight times unit is the ground area
 // of each; without weights, unit is. Sums of pixels side by side in one cell stay
-// in registers. Without values the pixels are counted.
+// in registers, for three layers or less. Without values the pixels are counted.
 func (c *CellSums) add(cells []uint16, weight []float64, unit float64, values [][]float32) {
-	if values != nil {
-		values = values[:c.layers]
+	switch {
+	case values == nil:
+	case c.given == 2:
+		values = append(c.twice[:0], values[0], values[1], values[1])
+	default:
+		values = values[:c.given]
 	}
 	switch {
 	case c.layers == 0:
@@ -291,7 +301,7 @@ func (c *CellSums) addSingle(cell uint16, area float64, i int, values [][]float3
 
 // addWithin adds what the blocks of a row hide.
 func (c *CellSums) addWithin(cells []uint16, weight []float64, unit float64, row *rowValues) {
-	for l, values := range row.values[:c.layers] {
+	for l, values := range row.values[:c.given] {
 		vary, count := row.vary[l][:len(cells)], row.count[l][:len(cells)]
 		for i, v := range values[:len(cells)] {
 			if v-v == 0 {

@@ -332,7 +332,7 @@ func sameSums(t *testing.T, got, want *CellSums, share float64) {
 			moved++
 			continue
 		}
-		for l := range got.layers {
+		for l := range got.given {
 			a, b := got.Moments(cell, l), want.Moments(cell, l)
 			if share > 1e-6 && a.Pixels != b.Pixels {
 				moved++
@@ -342,7 +342,7 @@ func sameSums(t *testing.T, got, want *CellSums, share float64) {
 				!near(a.Within, b.Within, b.Square) || a.MapPixels != b.MapPixels {
 				t.Fatalf("cell %d, layer %d: %+v, want %+v", cell, l, a, b)
 			}
-			for o := range got.layers {
+			for o := range got.given {
 				if a, b := got.Joint(cell, l, o), want.Joint(cell, l, o); !near(a.AB, b.AB, b.AB) || !near(a.A, b.A, b.A) || !near(a.B, b.B, b.B) || !near(a.Area, b.Area, b.Area) {
 					t.Fatalf("cell %d, layers %d and %d: %+v, want %+v", cell, l, o, a, b)
 				}
