@@ -131,6 +131,9 @@ func ellipseAlarm(f *Finding, in AlarmInputs) Alarm {
 	}
 	ratio := in.RimAxes[0] / in.RimAxes[1]
 	a := over(name, ratio, ellipseLimit, "ratio", "rim axes %.2f to 1, long axis at %.0f degrees", ratio, in.RimAzimuth)
+	if f.Pattern.Directional() && !math.IsNaN(f.Axis) {
+		a.Detail += fmt.Sprintf("; the direction lies %.0f degrees from it", math.Abs(math.Remainder(f.Axis-in.RimAzimuth, 180)))
+	}
 	return a
 }
 

@@ -22,11 +22,22 @@ type LayerView struct {
 }
 
 // LayerEffect is what the covariates of a crater do to it. It is empty where
-// there is no covariate, or nothing to see with or without.
+// there is no covariate, and has no curves where there is nothing to see with or
+// without.
 type LayerEffect struct {
-	Layers        []string  // covariates
-	Edges         []float64 // of the rings, crater radii
-	Without, With LayerView
+	Layers         []string  // covariates
+	Slope, SlopeSE []float64 // of each: what a unit of it changes the species by; nil when they cannot be told apart
+	Edges          []float64 // of the rings, crater radii
+	Without, With  LayerView
+}
+
+// TakenShare is the share of the rim excess that all covariates take together;
+// NaN when there was hardly any.
+func (l *LayerEffect) TakenShare() float64 {
+	if !(l.Without.RimExcess > 2*l.Without.RimExcessSE) {
+		return math.NaN()
+	}
+	return 1 - l.With.RimExcess/l.Without.RimExcess
 }
 
 // LayerEffect reads a measured crater once more without its covariates.
@@ -48,10 +59,43 @@ func (e *Evidence) LayerEffect(m *Measurement, set Settings, scale float64) Laye
 		Without: e.layerView(e.Gram.dropped(cols), bare, d, variance),
 		With:    e.layerView(e.Gram, m.Blanket, m.Direction, variance),
 	}
+	out.Slope, out.SlopeSE = e.slopesHere(set, variance)
 	if bare.P < set.Alpha || m.Blanket.P < set.Alpha || out.Without.DirectionP < set.Alpha || out.With.DirectionP < set.Alpha {
 		return out
 	}
-	return LayerEffect{}
+	return out.withoutCurves()
+}
+
+// withoutCurves keeps the numbers only.
+func (l LayerEffect) withoutCurves() LayerEffect {
+	l.Edges = nil
+	for _, v := range []*LayerView{&l.Without, &l.With} {
+		v.Ring, v.RingSE, v.Around, v.AroundSE = nil, nil, nil, nil
+	}
+	return l
+}
+
+// slopesHere are the slopes of the covariates at a crater, with free ring means
+// and low harmonics of a blanket beside them; what the map knows of a slope is one
+// observation more.
+func (e *Evidence) slopesHere(set Settings, variance float64) (value, se []float64) {
+	cols := e.covariateColumns()
+	n := len(cols)
+	lobes := append(span(colCos, colCos+flatOrders), span(colSin, colSin+flatOrders)...)
+	block, score := directionSweep(e.Gram, append(lessColumns(e.nuisance(set), cols), lobes...)).sub(cols)
+	for i, c := range cols {
+		p := e.Gram.pullOf(c)
+		block[i*n+i] += p.ridge
+		score[i] += p.ridge * p.mean
+	}
+	cov := inverse(block, n)
+	if cov == nil {
+		return nil, nil
+	}
+	for i := range n {
+		se = append(se, math.Sqrt(cov[i*n+i]*variance))
+	}
+	return multiply(cov, n, score), se
 }
 
 func (e *Evidence) layerView(g *Gram, bl Blanket, d *Directional, variance float64) LayerView {

@@ -49,7 +49,24 @@ func TestLayerEffectKeepsALobe(t *testing.T) {
 	}
 }
 
-// Nothing to see, or no layer: nothing is kept.
+// The slope of a layer comes out with its error, beside a lobe too, and what the
+// map knows of it counts.
+func TestSlopesHere(t *testing.T) {
+	layer := map[string]func(rho, az float64) float64{"temperature": func(rho, az float64) float64 { return math.Sin(5*rho) * math.Cos(2*az) }}
+	lobe := blanketField(testblanket.Blanket{Pattern: "one-sided", Amplitude: 3, Axis: 90})
+	e, m := besideLayer(1, func(rho, az float64) float64 { return lobe(rho, az) + 0.7*layer["temperature"](rho, az) }, layer, nil)
+	l := e.LayerEffect(&m, Settings{}, 1)
+	if len(l.Slope) != 1 || !(math.Abs(l.Slope[0]-0.7) < 3*l.SlopeSE[0]) || !(l.SlopeSE[0] < 0.2) {
+		t.Errorf("slope %v ± %v, want 0.7", l.Slope, l.SlopeSE)
+	}
+	e, m = besideLayer(1, lobe, layer, nil)
+	e.Gram.pulls = e.pullsOf([]Field{{Slope: &Slope{Mean: 0.7, SD: 1e-4}}})
+	if l = e.LayerEffect(&m, Settings{}, 1); !(math.Abs(l.Slope[0]-0.7) < 1e-3) || !(l.SlopeSE[0] < 1e-3) {
+		t.Errorf("slope %v ± %v where the map knows it", l.Slope, l.SlopeSE)
+	}
+}
+
+// No layer: nothing is kept; nothing to see: the numbers, and no curves.
 func TestLayerEffectIsEmpty(t *testing.T) {
 	nothing := func(rho, az float64) float64 { return 0 }
 	e, m := besideLayer(3, nothing, nil, nil)
@@ -59,8 +76,12 @@ func TestLayerEffectIsEmpty(t *testing.T) {
 	kept := 0
 	for seed := range uint64(5) {
 		e, m = besideLayer(seed, nothing, map[string]func(rho, az float64) float64{"temperature": func(rho, az float64) float64 { return math.Sin(3 * rho) }}, nil)
-		if l := e.LayerEffect(&m, Settings{}, 1); l.Layers != nil {
+		l := e.LayerEffect(&m, Settings{}, 1)
+		if l.With.Ring != nil {
 			kept++
+		}
+		if len(l.Layers) != 1 || math.IsNaN(l.With.RimExcess) {
+			t.Errorf("the numbers are gone: %+v", l)
 		}
 	}
 	if kept > 1 {

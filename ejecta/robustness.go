@@ -7,7 +7,7 @@ import (
 
 // Robustness is how a claim stands under other choices that could as well have
 // been made: other rings, a centre elsewhere within its error, another fall-off,
-// layers in or out. Rings are left out exactly, see [leftOut]; nothing is read
+// another estimator, layers in or out. Rings are left out exactly, see [leftOut]; nothing is read
 // again.
 type Robustness struct {
 	Tried      int
@@ -28,7 +28,8 @@ type choice struct {
 	name     string
 	gram     *Gram
 	nuisance []int
-	node     int // of the exponent at which the excess is tested
+	node     int  // of the exponent at which the excess is tested
+	plain    bool // means and harmonics in place of blanket and patterns
 }
 
 // outcome is what a verdict rests on.
@@ -74,6 +75,9 @@ func (e *Evidence) outcomeOf(c choice, m *Measurement, set Settings, in AlarmInp
 	variance := e.Variance * in.NullScale
 	sw := c.gram.Without([]int{colConst}, span(colPlane, colPlane+2), c.nuisance)
 	bl := fitBlanket(sw, variance)
+	if c.plain {
+		return e.plainOutcome(c, bl, m, set, variance)
+	}
 	score, info := sw.at(colDecay+c.node, colValue), sw.at(colDecay+c.node, colDecay+c.node)
 	o := outcome{excess: info > 0 && upperTail(score/math.Sqrt(info*variance)) < set.Alpha}
 	if m.Direction == nil {
@@ -89,6 +93,26 @@ func (e *Evidence) outcomeOf(c choice, m *Measurement, set Settings, in AlarmInp
 	return o
 }
 
+// plainOrders is the highest harmonic of the plain test of a direction.
+const plainOrders = 6
+
+// plainOutcome takes the area mean for the excess and the chi-square of the first
+// harmonics for the direction: no blanket, no search over patterns.
+func (e *Evidence) plainOutcome(c choice, bl Blanket, m *Measurement, set Settings, variance float64) (o outcome) {
+	if r, ok := fitRadial(c.gram, &e.Layout, bl, variance); ok {
+		o.excess = upperTail(r.Excess/r.ExcessSE) < set.Alpha
+	}
+	if m.Direction == nil {
+		return o
+	}
+	d := directional(c.gram, c.nuisance, e.centrePrior(bl), variance)
+	if _, p := d.omnibus(plainOrders); p < set.Alpha {
+		lead := d.lead()
+		o.lead = &lead
+	}
+	return o
+}
+
 // choices lists the ways that can be tried here.
 func (e *Evidence) choices(m *Measurement, set Settings) (out []choice) {
 	under := e.under(m)
@@ -96,15 +120,16 @@ func (e *Evidence) choices(m *Measurement, set Settings) (out []choice) {
 	own := append(e.nuisance(set), span(e.Gram.P, base.P)...)
 	rest := e.ground.leaveOut(base, under)
 	for _, w := range e.ringChoices() {
-		out = append(out, choice{w.name, rest.without(e.cellsIn(w.out)), own, nodeOfThree})
+		out = append(out, choice{w.name, rest.without(e.cellsIn(w.out)), own, nodeOfThree, false})
 	}
 	for _, az := range []float64{0, 90, 180, 270} {
 		name := fmt.Sprintf("the centre moved by its error towards %.0f degrees", az)
-		out = append(out, choice{name, base.moved(e.centrePrior(m.Blanket), az), own, nodeOfThree})
+		out = append(out, choice{name, base.moved(e.centrePrior(m.Blanket), az), own, nodeOfThree, false})
 	}
 	for _, b := range []float64{2, 4} {
-		out = append(out, choice{fmt.Sprintf("a decay exponent of %g", b), base, own, nearestNode(b)})
+		out = append(out, choice{fmt.Sprintf("a decay exponent of %g", b), base, own, nearestNode(b), false})
 	}
+	out = append(out, choice{"area mean and first harmonics in place of blanket and patterns", base, own, nodeOfThree, true})
 	return append(out, e.layerChoices(base, own)...)
 }
 
@@ -180,7 +205,7 @@ func (e *Evidence) layerChoices(base *Gram, own []int) (out []choice) {
 		{"the neighbours' blankets left out", e.neighbourColumns()},
 	} {
 		if len(l.cols) > 0 {
-			out = append(out, choice{l.name, base, lessColumns(own, l.cols), nodeOfThree})
+			out = append(out, choice{l.name, base, lessColumns(own, l.cols), nodeOfThree, false})
 		}
 	}
 	return out

@@ -8,13 +8,13 @@ import (
 // An explanation tells a person what a word in the results means.
 type explanation struct {
 	term  string
-	kind  string // "status", "pattern", "alarm", "verdict", "number"
+	kind  string // one of [TermKinds]
 	short string // one line
 	long  string // one paragraph
 }
 
 // Explain returns one line and one paragraph about a word that appears in
-// the results: a status, a pattern, an alarm, a verdict or the name of a
+// the results: a status, a pattern, an alarm, a verdict, a rule or the name of a
 // number. Case does not matter, and blanks and hyphens count as underscores.
 // ok is false for a word it does not know; [Terms] lists those it does.
 func Explain(term string) (short, long string, ok bool) {
@@ -22,8 +22,13 @@ func Explain(term string) (short, long string, ok bool) {
 	return e.short, e.long, ok
 }
 
-// ExplainKind returns the kind of a term: "status", "pattern", "alarm",
-// "verdict" or "number"; empty for a word it does not know.
+// TermKinds are the kinds of words, in the order in which they should be read.
+func TermKinds() []string {
+	return []string{"verdict", "status", "pattern", "alarm", "state", "flag", "rule", "axis through the day", "number"}
+}
+
+// ExplainKind returns the kind of a term, one of [TermKinds]; empty for a word
+// it does not know.
 func ExplainKind(term string) string {
 	e, _ := lookUp(term)
 	return e.kind
@@ -56,5 +61,5 @@ func normalTerm(s string) string {
 }
 
 func explanations() []explanation {
-	return slices.Concat(explainVerdicts, explainStatuses, explainPatterns, explainAlarms, explainEpochs, explainNumbers, explainFollowUp)
+	return slices.Concat(explainVerdicts, explainStatuses, explainPatterns, explainAlarms, explainEpochs, explainRules, explainNumbers, explainMore, explainFollowUp)
 }

@@ -152,6 +152,7 @@ func fixtureNumbers(f *ejecta.Finding, m model, rng *rand.Rand) {
 	f.Radial[0].Mean, f.Radial[0].Excess, f.Radial[0].SE = math.NaN(), math.NaN(), math.NaN()
 	f.Envelope = 9
 	f.Layers = layerEffect()
+	f.Robust = ejecta.Robustness{Tried: 14, Overturned: []string{"the first ring left out", "a decay exponent of 4"}}
 	for k := range 24 {
 		v := ejecta.SectorValue{AzLo: 15 * float64(k), AzHi: 15 * float64(k+1), SE: 4, Pixels: 50, Coverage: 1}
 		v.Mean = 0.4*m.a*m.shape(v.AzLo+7.5) + v.SE*rng.NormFloat64()
@@ -258,5 +259,5 @@ func layerEffect() ejecta.LayerEffect {
 	}
 	view := ejecta.LayerView{RimExcess: 40, RimExcessSE: 5, DirectionP: 1e-5, Ring: []float64{30, 12, math.NaN(), 1}, RingSE: []float64{3, 3, math.NaN(), 2}, Around: around, AroundSE: se}
 	bare := ejecta.LayerView{RimExcess: 55, RimExcessSE: 5, DirectionP: math.NaN(), Ring: []float64{41, 19, 8, 1}, RingSE: []float64{3, 3, 3, 2}}
-	return ejecta.LayerEffect{Layers: []string{"temperature <i>"}, Edges: []float64{1.1, 1.6, 2.2, 3.1, 4.4}, Without: bare, With: view}
+	return ejecta.LayerEffect{Layers: []string{"temperature <i>"}, Slope: []float64{-0.75}, SlopeSE: []float64{0.08}, Edges: []float64{1.1, 1.6, 2.2, 3.1, 4.4}, Without: bare, With: view}
 }

@@ -53,6 +53,7 @@ func WriteSchema(w io.Writer) error {
 		resource(azimuthalTable), resource(alarmsTable), resource(refusedTable),
 		resource(epochsTable), resource(persistenceTable),
 		resource(populationTable), resource(controlsTable), resource(controlSummaryTable), resource(balanceTable),
+		resource(covariatesTable),
 	}})
 }
 

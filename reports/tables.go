@@ -23,7 +23,7 @@ const (
 var findingsTable = table[findingRow]{
 	file: "findings.csv", title: "one row per crater and species",
 	key:     []string{"crater_id", "species"},
-	columns: append(findingContract(), findingExtra()...),
+	columns: append(append(findingContract(), findingExtra()...), findingTried()...),
 }
 
 // findingContract lists the columns of the file contract, in its order.
@@ -91,7 +91,7 @@ func findingExtra() []column[findingRow] {
 		words("note", "the reason in words when status is not ok", func(r findingRow) string { return r.finding.Note }),
 		words("verdict", "one sentence", func(r findingRow) string { return r.finding.Verdict }),
 		amount("thermal_share", "1", "share of the rim excess that temperatures and times of day take when fitted beside it", f(func(f *ejecta.Finding) float64 { return f.ThermalShare })),
-		amount("robust_share", "1", "share of other choices (rings, centre, decay, layers) under which the verdict stays; empty without a claim", f(func(f *ejecta.Finding) float64 { return f.Robust.Share() })),
+		amount("robust_share", "1", "share of other choices (rings, centre, decay, estimator, layers) under which the verdict stays; empty without a claim", f(func(f *ejecta.Finding) float64 { return f.Robust.Share() })),
 		words("epoch", docEpoch+"; part of the name in species", func(r findingRow) string { return r.finding.Epoch }),
 		amount("excess_shrunk", "species", "excess without the winner's curse: drawn back by what the catalogue says of true scores; empty in a small catalogue", f(func(f *ejecta.Finding) float64 { return zeroAsMissing(f.ExcessShrunk()) })),
 		words("excess_q_rule", "how excess_q was made: bh (Benjamini and Hochberg over the survey), or empirical_null (raised to what a null fitted to the craters of the species allows, because the null scale is in doubt)", func(r findingRow) string { return string(r.finding.ExcessQRule) }),

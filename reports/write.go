@@ -47,6 +47,7 @@ func files(s *Survey, opt Options) []file {
 		{controlsTable.file, func(w io.Writer) error { return controlsTable.write(w, s.pairRows()) }},
 		{controlSummaryTable.file, func(w io.Writer) error { return controlSummaryTable.write(w, s.controlRows()) }},
 		{balanceTable.file, func(w io.Writer) error { return balanceTable.write(w, s.balanceRows()) }},
+		{covariatesTable.file, func(w io.Writer) error { return covariatesTable.write(w, s.covariateRows()) }},
 		{"schema.json", WriteSchema},
 		{"manifest.json", func(w io.Writer) error { return WriteManifest(w, s) }},
 		{"overlay.geojson", func(w io.Writer) error { return WriteOverlay(w, s, opt) }},

@@ -10,8 +10,8 @@ import (
 	"rimcast/reports"
 )
 
-const explainLong = `Explain says in plain words what a verdict, status, pattern, alarm or number in
-the results means, what it needs, and what would settle it. Without a word it
+const explainLong = `Explain says in plain words what a verdict, status, pattern, alarm, rule, flag or
+number in the results means, what it needs, and what would settle it. Without a word it
 lists all it knows.`
 
 // newExplain makes the command that explains the words of the results.
@@ -33,9 +33,6 @@ func newExplain(a *app) *cobra.Command {
 		},
 	}
 }
-
-// termKinds are the kinds of words in the order of the list.
-var termKinds = []string{"verdict", "status", "pattern", "alarm", "number"}
 
 // explained is one word as JSON.
 type explained struct {
@@ -70,7 +67,7 @@ func (a *app) explainTerm(term string) error {
 
 func (a *app) listTerms() error {
 	var all []explained
-	for _, kind := range termKinds {
+	for _, kind := range reports.TermKinds() {
 		for _, t := range reports.Terms(kind) {
 			e, _ := explainedTerm(t)
 			all = append(all, e)
