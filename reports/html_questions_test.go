@@ -127,7 +127,7 @@ func TestSheetSaysThingsOnce(t *testing.T) {
 // Pairs that are alike share a line; a pair that differs, or was not compared, has
 // its own.
 func TestContrastLines(t *testing.T) {
-	got := contrastLines([]ejecta.Contrast{
+	got := ContrastLines([]ejecta.Contrast{
 		{SpeciesA: "a", SpeciesB: "b", Status: ejecta.StatusOK, P: 0.5, Q: 0.6},
 		{SpeciesA: "a", SpeciesB: "c", Status: ejecta.StatusOK, Claimed: true, Q: 1e-4, Sentence: "a is symmetric, c is not"},
 		{SpeciesA: "b", SpeciesB: "c", Status: ejecta.StatusOK, P: 0.1, Q: 0.2},
@@ -146,7 +146,7 @@ func TestErrorDigits(t *testing.T) {
 		"164 ± 29": {163.7, 29.1}, "200.65 ± 0.69": {200.654, 0.686}, "-5.2 ± 9.2": {-5.24, 9.25}, "0.04 ± 0.14": {0.042, 0.136},
 		"1e+08 ± 5e+06": {1e8, 5e6}, "2 ± 1e-09": {2, 1e-9}, "12 ± 0": {12, 0},
 	} {
-		if got := errorDigits(v[0], v[1]); got != want {
+		if got := ErrorDigits(v[0], v[1]); got != want {
 			t.Errorf("%v: %s, want %s", v, got, want)
 		}
 	}

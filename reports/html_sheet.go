@@ -118,8 +118,8 @@ func lacks(list []ejecta.Finding) (out []lack) {
 	return out
 }
 
-// contrastLines say which species differ, and in one line which are not shown to.
-func contrastLines(list []ejecta.Contrast) (out []string) {
+// ContrastLines say which species differ, and in one line which are not shown to.
+func ContrastLines(list []ejecta.Contrast) (out []string) {
 	var alike []string
 	for _, c := range list {
 		switch {
@@ -153,8 +153,8 @@ func familyRows(list []ejecta.Finding) (out []sheetRow) {
 
 func dashes(n int) []string { return slices.Repeat([]string{"–"}, n) }
 
-// errorDigits writes a value to the second digit of its error.
-func errorDigits(v, se float64) string {
+// ErrorDigits writes a value to the second digit of its error.
+func ErrorDigits(v, se float64) string {
 	size := math.Floor(math.Log10(se))
 	if !(size > -5 && size < 6) || math.Abs(v) >= 1e7 {
 		return strconv.FormatFloat(v, 'g', 3, 64) + " ± " + strconv.FormatFloat(se, 'g', 3, 64)

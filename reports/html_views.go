@@ -195,7 +195,7 @@ func newSheet(s *Survey, t ejecta.Target) (sheetView, error) {
 		}
 	}
 	v.Alarms, v.Clear, v.NotRun = raisedGroups(list), clearAlarms(list), lackGroups(list)
-	v.Contrasts = contrastLines(s.contrastsOf(t.CraterIndex))
+	v.Contrasts = ContrastLines(s.contrastsOf(t.CraterIndex))
 	for _, p := range s.Persistence {
 		if p.CraterIndex == t.CraterIndex {
 			v.Day = append(v.Day, p.Verdict+": "+p.Sentence)
@@ -259,7 +259,7 @@ func withError(v, se float64) string {
 	if orDash(se) == "–" {
 		return orDash(v)
 	}
-	return errorDigits(v, se)
+	return ErrorDigits(v, se)
 }
 
 func patternCell(f ejecta.Finding) string {

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"io"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -187,15 +188,22 @@ func (a *app) printProfile(one *reports.Survey, out string) error {
 	for _, f := range one.Findings {
 		findingText(&b, f)
 	}
-	for _, k := range one.Contrasts {
-		if k.Sentence != "" {
-			fmt.Fprintf(&b, "\n%s against %s: %s\n", k.SpeciesA, k.SpeciesB, printable(k.Sentence))
-		}
-	}
+	contrastText(&b, one.Contrasts)
 	dayText(&b, one.Epochs, one.Persistence)
 	if out != "" {
 		fmt.Fprintf(&b, "\nfigures, tables and report are in %s\n", out)
 	}
 	_, err := fmt.Fprint(a.screen(), b.String())
 	return outputFault(err)
+}
+
+// contrastText says which species differ, and which are not shown to.
+func contrastText(w io.Writer, list []ejecta.Contrast) {
+	lines := reports.ContrastLines(list)
+	if len(lines) > 0 {
+		fmt.Fprintln(w, "\nDo the species agree?")
+	}
+	for _, l := range lines {
+		fmt.Fprintf(w, "  %s\n", printable(l))
+	}
 }

@@ -18,8 +18,8 @@ func dayText(w io.Writer, epochs []ejecta.EpochFinding, list []ejecta.Persistenc
 			}
 		}
 		if p.Status == ejecta.StatusOK {
-			fmt.Fprintf(w, "  on the %.0f %% of the ejecta range that all times show; noise shared with a correlation of %s; p of one blanket %s, q %s\n",
-				100*p.Coverage, short(p.Correlation), short(p.P), short(p.Q))
+			fmt.Fprintf(w, "  on the %.0f %% of the ejecta range that all times show; noise shared with a correlation of %s; one blanket at all: %s, %s\n",
+				100*p.Coverage, short(p.Correlation), chance("p", p.P), chance("q", p.Q))
 		}
 	}
 }

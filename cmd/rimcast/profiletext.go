@@ -8,6 +8,7 @@ import (
 
 	"rimcast/ejecta"
 	"rimcast/geom"
+	"rimcast/reports"
 )
 
 // This file draws a crater in characters.
@@ -50,17 +51,43 @@ func short(x float64) string {
 	return fmt.Sprintf("%.3g", x)
 }
 
-// plusMinus writes a number with its standard error.
+// plusMinus writes a number to the second digit of its standard error.
 func plusMinus(x, se float64) string {
-	if math.IsNaN(x) {
-		return "-"
+	if math.IsNaN(x) || math.IsNaN(se) {
+		return short(x)
 	}
-	return short(x) + " ± " + short(se)
+	return reports.ErrorDigits(x, se)
+}
+
+// chance writes a p or q with its sign of comparison: below 1e-12 its digits mean
+// nothing.
+func chance(name string, p float64) string {
+	if p < 1e-12 {
+		return name + " < 1e-12"
+	}
+	return name + " " + short(p)
+}
+
+// withoutSpecies is a sentence that stands under the name of its species already.
+func withoutSpecies(sentence, species string) string {
+	rest, ok := strings.CutPrefix(sentence, species)
+	if !ok {
+		return sentence
+	}
+	return strings.TrimLeft(rest, ": ")
+}
+
+// extentText is how far out a blanket is seen.
+func extentText(extent float64) string {
+	if math.IsNaN(extent) {
+		return "not seen to leave the background"
+	}
+	return "out to " + short(extent) + " R"
 }
 
 // findingText writes all about one species.
 func findingText(w io.Writer, f ejecta.Finding) {
-	fmt.Fprintf(w, "\n%s, %s: %s\n", strings.ToUpper(printable(f.Species)), orText(printable(f.Unit), "no unit"), printable(orText(f.Verdict, string(f.Status))))
+	fmt.Fprintf(w, "\n%s, %s: %s\n", strings.ToUpper(printable(f.Species)), orText(printable(f.Unit), "no unit"), printable(withoutSpecies(orText(f.Verdict, string(f.Status)), f.Species)))
 	if !f.Status.Measured() {
 		fmt.Fprintf(w, "  %s: %s\n", f.Status, printable(f.Note))
 		return
@@ -70,11 +97,11 @@ func findingText(w io.Writer, f ejecta.Finding) {
 	}
 	line("sample", "%d pixels, %s pixels a radius, %.0f %% covered, as good as %s independent ones", f.Pixels, short(f.PixelsPer), 100*f.Coverage, short(f.NEff))
 	line("background", "%s", plusMinus(f.Background, f.BackgroundSE))
-	line("excess", "%s over 1.1 to 2.5 R, p %s, q %s", plusMinus(f.Excess, f.ExcessSE), short(f.ExcessP), short(f.ExcessQ))
+	line("excess", "%s over 1.1 to 2.5 R", plusMinus(f.Excess, f.ExcessSE))
 	if !math.IsNaN(f.RimExcess) {
-		line("blanket", "rim excess %s, decay %s, out to %s R", plusMinus(f.RimExcess, f.RimExcessSE), plusMinus(f.Decay, f.DecaySE), short(f.Extent))
+		line("blanket", "rim excess %s, %s, %s; decay exponent %s, %s", plusMinus(f.RimExcess, f.RimExcessSE), chance("p", f.ExcessP), chance("q", f.ExcessQ), plusMinus(f.Decay, f.DecaySE), extentText(f.Extent))
 	}
-	line("pattern", "%s; asymmetry %s, p %s, q %s", orText(string(f.Pattern), "not tested"), plusMinus(f.Asymmetry, f.AsymmetrySE), short(f.AsymmetryP), short(f.AsymmetryQ))
+	line("pattern", "%s; asymmetry %s, %s, %s", orText(string(f.Pattern), "not tested"), plusMinus(f.Asymmetry, f.AsymmetrySE), chance("p", f.AsymmetryP), chance("q", f.AsymmetryQ))
 	if f.Pattern.Directional() {
 		line("direction", "%s degrees clockwise from north", plusMinus(f.Axis, f.AxisSE))
 		lobeText(w, f)
@@ -126,8 +153,7 @@ func alarmText(w io.Writer, alarms []ejecta.Alarm) {
 	var notRun []string
 	for _, a := range alarms {
 		if a.Raised {
-			limit := strings.TrimSpace(short(a.Limit) + " " + a.Unit)
-			fmt.Fprintf(w, "  %-12s %s: %s (%s, limit %s)\n", "alarm", a.Name, printable(a.Detail), short(a.Value), limit)
+			fmt.Fprintf(w, "  %-12s %s: %s (%s)\n", "alarm", a.Name, printable(a.Detail), alarmAmount(a))
 		}
 		if a.NotRun != "" {
 			notRun = append(notRun, a.Name)
@@ -136,6 +162,14 @@ func alarmText(w io.Writer, alarms []ejecta.Alarm) {
 	if len(notRun) > 0 {
 		fmt.Fprintf(w, "  %-12s %s\n", "not run", strings.Join(notRun, ", "))
 	}
+}
+
+// alarmAmount is the number of an alarm beside its limit.
+func alarmAmount(a ejecta.Alarm) string {
+	if a.Unit == "p" {
+		return chance("p", a.Value) + ", limit " + short(a.Limit)
+	}
+	return strings.TrimSpace(short(a.Value) + ", limit " + short(a.Limit) + " " + a.Unit)
 }
 
 // barWidth is the length of the longest bar of the radial profile.
@@ -153,8 +187,12 @@ func radialText(w io.Writer, rings []ejecta.RingValue) {
 	if scale == 0 || math.IsInf(scale, 0) {
 		return
 	}
-	fmt.Fprintf(w, "  range, R         excess         (= one, - two standard errors; full width %s)\n", short(scale))
+	fmt.Fprintf(w, "  range, R         excess          = one, - two standard errors; full width %s\n", short(scale))
 	for _, r := range rings {
+		if math.IsNaN(r.Excess) {
+			fmt.Fprintf(w, "  %5.2f - %5.2f  no data\n", r.RhoLo, r.RhoHi)
+			continue
+		}
 		fmt.Fprintf(w, "  %5.2f - %5.2f  %7s ± %-7s %s\n", r.RhoLo, r.RhoHi, short(r.Excess), short(r.SE), strings.TrimRight(bar(r.Excess, r.SE, scale), " "))
 	}
 }
@@ -162,9 +200,6 @@ func radialText(w io.Writer, rings []ejecta.RingValue) {
 // bar draws |x| with '#', to which the range of one standard error adds '=' and
 // that of two '-'; a negative excess is marked in front.
 func bar(x, se, scale float64) string {
-	if math.IsNaN(x) {
-		return ""
-	}
 	at := func(v float64) int {
 		return int(math.Round(math.Max(0, math.Min(v/scale, 1)) * barWidth))
 	}
@@ -193,7 +228,7 @@ func roseText(w io.Writer, sectors []ejecta.SectorValue) {
 	if len(sectors) == 0 {
 		return
 	}
-	fmt.Fprintln(w, "  directions, north up, in standard errors: - below -2, . to 2, : to 4, + to 8, # above; blank without data")
+	fmt.Fprintln(w, "  north up, in standard errors: - below -2, . to 2, : to 4, + to 8, # above")
 	fmt.Fprintf(w, "      %*s\n", roseCols/2+1, "N")
 	for row := range roseRows {
 		line := make([]byte, roseCols)

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"io"
 	"math"
 	"text/tabwriter"
 
@@ -245,12 +246,7 @@ func (a *app) printScreened(sv *surveyFile, s *reports.Survey) error {
 		return printJSON(a.stdout, screened{sv.Output.Dir, s.Manifest.Counts, missingParts(s), top})
 	}
 	t := tabwriter.NewWriter(a.screen(), 0, 4, 2, ' ', 0)
-	if len(top) > 0 {
-		fmt.Fprintln(t, "rank\tid\tname\tverdict")
-	}
-	for _, c := range top {
-		fmt.Fprintf(t, "%d\t%s\t%s\t%s\n", c.Rank, tableText(c.ID), tableText(c.Name), printable(c.Verdict))
-	}
+	printTop(t, s, top)
 	if err := t.Flush(); err != nil {
 		return outputFault(err)
 	}
@@ -260,6 +256,28 @@ func (a *app) printScreened(sv *surveyFile, s *reports.Survey) error {
 	_, err := fmt.Fprintf(a.stdout, "%s%d craters, %d findings%s in %s; begin with report.html\n",
 		lineOf(s.FalseSentence(falseAmong)), len(s.Catalogue.Craters), len(s.Findings), withoutNumbers(s), sv.Output.Dir)
 	return outputFault(err)
+}
+
+// mostVerdicts is how many species a line for each crater can speak of.
+const mostVerdicts = 3
+
+// printTop writes a line for each target: its verdict, or where that would be
+// long for the number of species, the reason for its rank.
+func printTop(w io.Writer, s *reports.Survey, top []topTarget) {
+	last := "verdict"
+	if len(s.Species) > mostVerdicts {
+		last = "why"
+	}
+	if len(top) > 0 {
+		fmt.Fprintf(w, "rank\tid\tname\t%s\n", last)
+	}
+	for i, c := range top {
+		words := c.Verdict
+		if last == "why" {
+			words = s.Targets[i].Why
+		}
+		fmt.Fprintf(w, "%d\t%s\t%s\t%s\n", c.Rank, tableText(c.ID), tableText(c.Name), printable(words))
+	}
 }
 
 // falseAmong is the length of the list whose false ones are told.

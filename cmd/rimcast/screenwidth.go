@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"io"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -135,21 +136,38 @@ func hanging(line string, width int) int {
 	return at
 }
 
+// sticks reports whether the words on both sides of a space are one number: a
+// value and its error, a sign of comparison, per cent.
+func sticks(line string, space int) bool {
+	before, after := line[:space], line[space+1:]
+	before = strings.TrimPrefix(before[strings.LastIndexByte(before, ' ')+1:], "(")
+	after, _, _ = strings.Cut(after, " ")
+	return slices.Contains([]string{"±", "+-", "<", "=", "p", "q"}, before) || slices.Contains([]string{"±", "+-", "<", "="}, after) || strings.HasPrefix(after, "%")
+}
+
 // breakAt is the byte of the last space that leaves the line within the width,
-// or of the first beyond it; -1 when there is none.
+// and a number whole where that can be; else of the first beyond it; -1 when there
+// is none.
 func breakAt(line string, indent, width int) int {
-	best, column := -1, 0
+	within, whole, beyond := -1, -1, -1
+	column := 0
 	for i, r := range line {
 		if r == ' ' && column > indent {
 			if column > width {
-				if best < 0 {
-					best = i
-				}
+				beyond = i
 				break
 			}
-			best = i
+			within = i
+			if !sticks(line, i) {
+				whole = i
+			}
 		}
 		column++
 	}
-	return best
+	for _, at := range []int{whole, within} {
+		if at >= 0 {
+			return at
+		}
+	}
+	return beyond
 }

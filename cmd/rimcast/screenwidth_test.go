@@ -20,6 +20,8 @@ func TestFold(t *testing.T) {
 		{"water against hydroxyl: the shapes differ much", []string{"water against hydroxyl: the shapes", "  differ much"}},
 		{"/a/path/without/any/space/that/is/longer/than/the/screen", []string{"/a/path/without/any/space/that/is/longer/than/the/screen"}},
 		{"  ± ± ± ± ± ± ± ± ± ± ± ± ± ± ± ± ± ± ± ± ±", []string{"  ± ± ± ± ± ± ± ± ± ± ± ± ± ± ± ± ± ± ±", "    ± ±"}},
+		{"  blanket      rim excess of 92 ± 20 (p < 1e-12)", []string{"  blanket      rim excess of 92 ± 20", "               (p < 1e-12)"}},
+		{"nothing found; what is above it is at 95 % excluded", []string{"nothing found; what is above it is at", "  95 % excluded"}},
 	} {
 		if got := fold(c.line, 40); strings.Join(got, "|") != strings.Join(c.want, "|") {
 			t.Errorf("%q:\n got %q\nwant %q", c.line, got, c.want)

@@ -64,7 +64,7 @@ func (p *pipeline) recoverAll(ctx context.Context) (*recoveries, error) {
 		}
 		r.Calibration = append(r.Calibration, calibrationOf(name, lo, hi, "excess", excess)...)
 		r.Calibration = append(r.Calibration, calibrationOf(name, lo, hi, "direction", direction)...)
-		p.prog.Stage("planting", len(ejecta.PlantedPatterns()))
+		p.prog.Stage(plantingStage(name, lo, hi), len(ejecta.PlantedPatterns()))
 		for _, pattern := range ejecta.PlantedPatterns() {
 			if err := ctx.Err(); err != nil {
 				return nil, err
@@ -81,6 +81,14 @@ func (p *pipeline) recoverAll(ctx context.Context) (*recoveries, error) {
 		}
 	}
 	return r, nil
+}
+
+// plantingStage names what is planted, and round craters of which radii in pixels.
+func plantingStage(species string, lo, hi float64) string {
+	if short(lo) == short(hi) {
+		return fmt.Sprintf("planting %s at %s pixels", printable(species), short(lo))
+	}
+	return fmt.Sprintf("planting %s at %s to %s pixels", printable(species), short(lo), short(hi))
 }
 
 func calibrationOf(species string, lo, hi float64, test string, values []float64) (out []calibrated) {
