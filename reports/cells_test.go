@@ -2,10 +2,13 @@ package reports
 
 import (
 	"bytes"
+	"encoding/binary"
 	"encoding/json"
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
+	"strings"
 	"testing"
 
 	"github.com/parquet-go/parquet-go"
@@ -100,6 +103,28 @@ func damagedSums(t *testing.T, path string) {
 		if err := fixture(14).ReadSums(path); err == nil {
 			t.Errorf("%d bytes of damage were read", len(bad))
 		}
+	}
+}
+
+// TestSumsFooterTakesNoMemory: a length in the last bytes of a damaged file is
+// held against the file before it is believed.
+func TestSumsFooterTakesNoMemory(t *testing.T) {
+	var b bytes.Buffer
+	if err := withSums(4).writeSums(&b); err != nil {
+		t.Fatal(err)
+	}
+	text := b.Bytes()
+	binary.LittleEndian.PutUint32(text[len(text)-8:], 3<<30)
+	path := filepath.Join(t.TempDir(), SumsFile)
+	if err := os.WriteFile(path, text, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	err := fixture(4).ReadSums(path)
+	runtime.ReadMemStats(&after)
+	if err == nil || !strings.Contains(err.Error(), "3221225472 bytes of description") || after.TotalAlloc-before.TotalAlloc > 50<<20 {
+		t.Errorf("%d bytes taken: %v", after.TotalAlloc-before.TotalAlloc, err)
 	}
 }
 

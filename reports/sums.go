@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -65,6 +66,9 @@ func (s *Survey) ReadSums(path string) (err error) {
 		return err
 	}
 	defer f.Close()
+	if err := checkFooter(f); err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
 	in := parquet.NewGenericReader[sumRow](f)
 	defer in.Close()
 	if in.NumRows() > int64(len(s.Findings)) {
@@ -86,6 +90,23 @@ func (s *Survey) ReadSums(path string) (err error) {
 			return fmt.Errorf("%s: %w", path, err)
 		}
 	}
+}
+
+// checkFooter refuses a Parquet file whose last bytes promise a footer that is
+// longer than the file: the reader would take memory for it first.
+func checkFooter(f *os.File) error {
+	info, err := f.Stat()
+	if err != nil {
+		return err
+	}
+	var end [8]byte
+	if _, err := f.ReadAt(end[:], info.Size()-8); err != nil || string(end[4:]) != "PAR1" {
+		return errors.New("is no whole Parquet file")
+	}
+	if n := int64(binary.LittleEndian.Uint32(end[:4])); n > info.Size()-12 {
+		return fmt.Errorf("is damaged: %d bytes of description in a file of %d", n, info.Size())
+	}
+	return nil
 }
 
 // takeSums gives a row to the next finding that it belongs to; rows come in the

@@ -110,6 +110,27 @@ func TestRobustnessRecords(t *testing.T) {
 	}
 }
 
+var fuzzBody = regexp.MustCompile(`(?ms)^func (Fuzz\w+)\(.*?^}$`)
+
+// seeded is how a fuzz target shows that it has seeds: one that is written out,
+// a list that is, or an end where there are none.
+var seeded = regexp.MustCompile(`(?m)^\tf\.Add\(|(range|:=) \[\]\w+\{|len\(\w+\) == 0`)
+
+// TestFuzzTargetsHaveSeeds: no fuzz target passes because it began with nothing.
+func TestFuzzTargetsHaveSeeds(t *testing.T) {
+	for _, name := range fuzzTargets(t) {
+		dir, target, _ := strings.Cut(name, " ")
+		files, _ := filepath.Glob(filepath.Join("../..", dir, "*_test.go"))
+		for _, path := range files {
+			for _, m := range fuzzBody.FindAllStringSubmatch(slurp(t, path), -1) {
+				if m[1] == target && !seeded.MatchString(m[0]) {
+					t.Errorf("%s would pass without a seed", name)
+				}
+			}
+		}
+	}
+}
+
 // robustnessRow is a row of the table: what, how often, how it should end, and
 // how often it did.
 type robustnessRow struct {
