@@ -226,10 +226,13 @@ func dropHuge(row []float32) {
 	}
 }
 
+// checkTheCopy is the remedy for a damaged file.
+const checkTheCopy = "check the copy of the file against its checksum"
+
 // damaged looks for the block that cannot be read.
 func (l *Layer) damaged(x, y, w, h int, cause error) error {
 	e := &Error{File: l.spec.Path, Band: l.info.Band, Window: Window{x, y, w, h}, Problem: reason(cause), Kind: Corrupt,
-		Remedy: "check the copy of the file against its checksum; craters away from this place are not affected"}
+		Remedy: checkTheCopy + "; craters away from this place are not affected"}
 	bw, bh := l.info.BlockWidth, l.info.BlockHeight
 	if isWeb(l.spec.Path) || bw <= 0 || bh <= 0 || int64(bw)*int64(bh) > MaxPatch {
 		return e

@@ -2,6 +2,7 @@ package raster
 
 import (
 	"cmp"
+	"errors"
 	"math"
 	"slices"
 )
@@ -26,7 +27,11 @@ type Sample struct {
 	// Smooth is the autocorrelation of successive differences along rows: -0.5
 	// for independent pixels, towards +1 for a map that was interpolated or
 	// smoothed before.
-	Smooth  float64
+	Smooth float64
+	// Uneven is the ratio of the upper to the lower quartile, over pieces of the
+	// windows, of the mean square difference of neighbouring rows, which lie as far
+	// apart all over most maps; NaN from too few pieces.
+	Uneven  float64
 	Damaged []error // windows that could not be read
 
 	scale, off float64
@@ -54,7 +59,7 @@ func (l *Layer) Survey(windows int) (*Sample, error) {
 	if windows <= 0 {
 		windows = sampleWindows
 	}
-	s := &Sample{scale: l.scale, off: l.off, Min: math.NaN(), Max: math.NaN(), Median: math.NaN(), Lag1X: math.NaN(), Lag1Y: math.NaN(), Smooth: math.NaN()}
+	s := &Sample{scale: l.scale, off: l.off, Min: math.NaN(), Max: math.NaN(), Median: math.NaN(), Lag1X: math.NaN(), Lag1Y: math.NaN(), Smooth: math.NaN(), Uneven: math.NaN()}
 	var t surveyor
 	w, h := min(sampleSide, l.grid.Width), min(sampleSide, l.grid.Height)
 	buf := make([]float32, w*h)
@@ -75,13 +80,25 @@ func (l *Layer) Survey(windows int) (*Sample, error) {
 		t.window(buf, w, h)
 	}
 	if s.Windows == 0 {
-		return nil, s.Damaged[0]
+		return nil, nothingReadable(s.Damaged[0])
 	}
 	t.finish(s)
 	for i := range s.Spikes {
 		s.Spikes[i].Stored = s.stored(s.Spikes[i].Value)
 	}
 	return s, nil
+}
+
+// nothingReadable is the error of a map of which no sampled window can be read:
+// the fault is not at one place.
+func nothingReadable(err error) error {
+	var e *Error
+	if !errors.As(err, &e) {
+		return err
+	}
+	all := *e
+	all.Remedy = "none of the places looked at can be read; " + checkTheCopy
+	return &all
 }
 
 // maxRemoteFaults ends the look at a map on a server that fails: every fault
@@ -125,6 +142,7 @@ type surveyor struct {
 	xx, xxN, yy, yyN      float64
 	var0, varN            float64
 	diff, diffN, dVar, dN float64
+	rough                 []float64 // of each piece of a window
 }
 
 func (t *surveyor) window(buf []float32, w, h int) {
@@ -140,6 +158,7 @@ func (t *surveyor) window(buf []float32, w, h int) {
 		return
 	}
 	mean /= float64(n)
+	t.pieces(buf, w, h)
 	for i, v := range buf {
 		if v != v {
 			continue
@@ -158,6 +177,48 @@ func (t *surveyor) window(buf []float32, w, h int) {
 			t.yyN++
 		}
 	}
+}
+
+// pieceSide is the side of the pieces whose roughness is compared, pixels.
+const pieceSide = 32
+
+// pieces measures the roughness of each whole piece of a window.
+func (t *surveyor) pieces(buf []float32, w, h int) {
+	for y := 0; y+pieceSide <= h; y += pieceSide {
+		for x := 0; x+pieceSide <= w; x += pieceSide {
+			if r, ok := roughness(buf[y*w+x:], w); ok {
+				t.rough = append(t.rough, r)
+			}
+		}
+	}
+}
+
+// roughness is the mean square difference of neighbouring rows of the piece at
+// the beginning of a buffer of rows; false where half of it has no values.
+func roughness(buf []float32, w int) (float64, bool) {
+	sum, n := 0.0, 0
+	for y := range pieceSide - 1 {
+		for i := y * w; i < y*w+pieceSide; i++ {
+			if d := float64(buf[i+w]) - float64(buf[i]); d == d {
+				sum, n = sum+d*d, n+1
+			}
+		}
+	}
+	return sum / float64(n), 2*n >= pieceSide*(pieceSide-1)
+}
+
+// minPieces is how many pieces tell whether a map is uneven.
+const minPieces = 16
+
+// uneven compares the pieces. Pieces that are flat, as in a map without values
+// there, take no part.
+func (t *surveyor) uneven() float64 {
+	rough := slices.DeleteFunc(t.rough, func(r float64) bool { return r == 0 })
+	if len(rough) < minPieces {
+		return math.NaN()
+	}
+	slices.Sort(rough)
+	return rough[len(rough)*3/4] / rough[len(rough)/4]
 }
 
 func (t *surveyor) differences(buf []float32, i, x, w int) {
@@ -189,6 +250,7 @@ func (t *surveyor) finish(s *Sample) {
 	if t.dVar > 0 {
 		s.Smooth = t.diff / t.diffN / (t.dVar / t.dN)
 	}
+	s.Uneven = t.uneven()
 	s.spikes(t.values)
 }
 

@@ -39,3 +39,11 @@ func lockDir(path string) *os.File {
 func lockFile(f *os.File) bool {
 	return unix.Flock(int(f.Fd()), unix.LOCK_EX|unix.LOCK_NB) == nil
 }
+
+// mayWrite asks the system whether a directory takes new files.
+func mayWrite(dir string) error {
+	if err := unix.Access(dir, unix.W_OK|unix.X_OK); err != nil {
+		return &os.PathError{Op: "write in", Path: dir, Err: err}
+	}
+	return nil
+}

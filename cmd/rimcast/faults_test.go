@@ -28,24 +28,25 @@ type fault struct {
 	what, exit, answer string
 	test               string
 	why                string // where another answer could be expected
+	inspect            string // what inspect prints; after "-; " why it says nothing
 }
 
 // goFaults are the faults that need more than a script: the test that shows
 // the answer, as package.Name.
 var goFaults = []fault{
-	{39, "crater over the pole or the cut of the map", "0", "the same ground as anywhere else", "raster.TestGeometryAtEveryHardPlace", ""},
-	{45, "local times round midnight", "0", "they go round the clock", "cmd.TestLocalTimeGoesRound", ""},
-	{52, "disk full", "6", "nothing half-written, the old result intact", "cmd.TestDiskFull", ""},
+	{39, "crater over the pole or the cut of the map", "0", "the same ground as anywhere else", "raster.TestGeometryAtEveryHardPlace", "", "-; handled"},
+	{45, "local times round midnight", "0", "they go round the clock", "cmd.TestLocalTimeGoesRound", "", "-; handled"},
+	{52, "disk full", "6", "nothing half-written, the old result intact", "cmd.TestDiskFull", "", "-; the room is not known before"},
 	{54, "interrupted run", "130", "nothing half-written; what is measured is kept, and `--resume` ends in the same bytes", "cmd.TestInterruptedRunsResume",
-		"a run of one machine keeps craters, not shards, so that less is lost; a task of a job array does both"},
-	{54, "run killed at any moment", "137", "the result is whole or absent; `--resume` ends in the same bytes", "cmd.TestKilledRunsResume", ""},
-	{55, "remote 403, 404, 5xx, slow, a page instead of a map", "4", "the answer of the server, no secrets, few retries, an end", "cmd.TestRemoteFaults", ""},
-	{55, "server that fails half way", "5", "craters on the tiles that were served are kept; four failures end the look at a map", "cmd.TestServerThatFailsHalfWay", ""},
-	{56, "file changed between two shards, before a merge or before a run resumes", "3", "both check sums are named; merge and `--resume` refuse", "cmd.TestChangedInputsAreRefused", ""},
+		"a run of one machine keeps craters, not shards, so that less is lost; a task of a job array does both", "-; nothing to see before a run"},
+	{54, "run killed at any moment", "137", "the result is whole or absent; `--resume` ends in the same bytes", "cmd.TestKilledRunsResume", "", "-; nothing to see before a run"},
+	{55, "remote 403, 404, 5xx, slow, a page instead of a map", "4", "the answer of the server, no secrets, few retries, an end", "cmd.TestRemoteFaults", "", "403"},
+	{55, "server that fails half way", "5", "craters on the tiles that were served are kept; four failures end the look at a map", "cmd.TestServerThatFailsHalfWay", "", "-; the server fails later"},
+	{56, "file changed between two shards, before a merge or before a run resumes", "3", "both check sums are named; merge and `--resume` refuse", "cmd.TestChangedInputsAreRefused", "", "-; nothing to see before a run"},
 	{56, "file changed while it was read", "4", "check sums in the manifest; the run stops, and nothing is written", "cmd.TestInputsReplacedWhileRunning",
-		"within one run the file cannot be read as what it was: it is a fault of the reading, and the same command may be tried again"},
-	{0, "a map on a server", "0", "read by ranges, each tile about once; no secret in any output", "cmd.TestRangesOfRemoteMap", ""},
-	{0, "names that lead to the network, also inside a virtual raster", "3, 4", "no request leaves without `--allow-vsi`", "cmd.TestRemoteIsOffUnlessAsked", ""},
+		"within one run the file cannot be read as what it was: it is a fault of the reading, and the same command may be tried again", "-; nothing to see before a run"},
+	{0, "a map on a server", "0", "read by ranges, each tile about once; no secret in any output", "cmd.TestRangesOfRemoteMap", "", "-; handled"},
+	{0, "names that lead to the network, also inside a virtual raster", "3, 4", "no request leaves without `--allow-vsi`", "cmd.TestRemoteIsOffUnlessAsked", "", "this is an address or a virtual file, not a local file"},
 }
 
 // faultScripts reads the heads of the scripts: three comments that say what
@@ -81,10 +82,15 @@ func faultHead(t *testing.T, name, text string) fault {
 			f.answer = value
 		case "why":
 			f.why = value
+		case "inspect":
+			f.inspect = value
 		}
 	}
-	if f.what == "" || f.exit == "" || f.answer == "" {
-		t.Errorf("%s does not begin with # fault:, # exit: and # answer:", name)
+	if f.what == "" || f.exit == "" || f.answer == "" || f.inspect == "" {
+		t.Errorf("%s does not begin with # fault:, # exit:, # answer: and # inspect:", name)
+	}
+	if !strings.HasPrefix(f.inspect, "-; ") && !strings.Contains(text, "\ninspects\n") {
+		t.Errorf("%s claims what inspect says, and no line inspects shows it", name)
 	}
 	f.checkExit(t, text)
 	return f
@@ -127,16 +133,51 @@ func TestEveryFaultHasATest(t *testing.T) {
 func writeFaultTable(list []fault) []byte {
 	var b bytes.Buffer
 	b.WriteString("# Faults and answers\n\nWritten by `go test ./cmd/rimcast -run EveryFault -update`. Tests without a package\nare scripts in `faults/`; each makes the fault, and checks message, exit code\nand what is kept.\n\n")
-	b.WriteString("| # | fault | exit | answer | test |\n|---|---|---|---|---|\n")
+	b.WriteString("What inspect says is a piece of its text, held against it by the test; where it\nsays nothing, a word tells why.\n\n| # | fault | exit | answer | inspect says | test |\n|---|---|---|---|---|---|\n")
 	for _, f := range list {
 		number := ""
 		if f.number > 0 {
 			number = strconv.Itoa(f.number)
 		}
-		fmt.Fprintf(&b, "| %s | %s | %s | %s | `%s` |\n", number, f.what, f.exit, f.answer, f.test)
+		fmt.Fprintf(&b, "| %s | %s | %s | %s | %s | `%s` |\n", number, f.what, f.exit, f.answer, f.says(), f.test)
 	}
 	writeReasons(&b, list)
 	return b.Bytes()
+}
+
+// says is the cell of what inspect prints.
+func (f fault) says() string {
+	if why, silent := strings.CutPrefix(f.inspect, "-; "); silent {
+		return why
+	}
+	return "\u201c" + f.inspect + "\u201d"
+}
+
+// cmdInspects holds the output of the command before it against the claim in the
+// head of the script.
+func cmdInspects(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) > 0 {
+		ts.Fatalf("usage: inspects")
+	}
+	claim := ts.Getenv("INSPECT")
+	if text := ts.ReadFile("stdout") + ts.ReadFile("stderr"); claim == "" || !strings.Contains(text, claim) {
+		ts.Fatalf("inspect does not say %q", claim)
+	}
+}
+
+// claimOf is the head # inspect: of the script of an environment.
+func claimOf(e *testscript.Env) (string, error) {
+	name := strings.TrimPrefix(filepath.Base(e.WorkDir), "script-")
+	text, err := os.ReadFile(filepath.Join("testdata/faults", name+".txtar"))
+	if err != nil {
+		return "", err
+	}
+	for line := range strings.Lines(string(text)) {
+		if claim, ok := strings.CutPrefix(strings.TrimSpace(line), "# inspect: "); ok {
+			return claim, nil
+		}
+	}
+	return "", nil
 }
 
 // writeReasons says why some answers are not the plain stop that could be
@@ -180,8 +221,14 @@ func TestFaults(t *testing.T) {
 		Dir:                "testdata/faults",
 		RequireUniqueNames: true,
 		UpdateScripts:      *update,
+		Cmds:               map[string]func(*testscript.TestScript, bool, []string){"inspects": cmdInspects},
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("NO_COLOR", "1")
+			claim, err := claimOf(e)
+			if err != nil {
+				return err
+			}
+			e.Setenv("INSPECT", claim)
 			return os.WriteFile(filepath.Join(e.WorkDir, "one.geojson"), []byte(moonCrater), 0o644)
 		},
 	})

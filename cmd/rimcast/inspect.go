@@ -27,7 +27,7 @@ func newInspect(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "inspect [SURVEY.toml]",
 		Short: "show what would be read, and every guess; run nothing",
-		Long:  inspectLong + exitStatus(exitRefused, exitCorrupt, exitPartial),
+		Long:  inspectLong + exitStatus(exitRefused, exitCorrupt, exitPartial, exitOutput),
 		Example: example("rimcast inspect survey.toml",
 			"rimcast inspect --species water=water.tif --craters craters.geojson",
 			"rimcast inspect --keys"),
@@ -64,6 +64,7 @@ type inspection struct {
 	Catalogue *inspectedCatalogue `json:"catalogue"`
 	Layers    []inspectedLayer    `json:"layers"`
 	Sizes     *sizeCounts         `json:"sizes"`
+	Output    string              `json:"output,omitempty"` // why screen would not write there
 	Faults    []inspectedFault    `json:"faults"`
 
 	first   error // decides the exit code
@@ -116,6 +117,8 @@ type sizeCounts struct {
 	RadialOnly  int    `json:"radial_only"`
 	Directional int    `json:"directional"`
 	OffTheMap   int    `json:"off_the_map"`
+	TooLarge    int    `json:"too_large"` // their rings would reach round the body
+	Distorted   int    `json:"distorted"` // the pixels there are stretched
 }
 
 func (r *inspection) fault(err error) {
@@ -188,8 +191,24 @@ func inspectSurvey(sv *surveyFile) *inspection {
 	} else {
 		r.fault(sv.checkLayers())
 	}
-	r.countSizes(sv)
+	r.countSizes(sv, body)
+	r.lookAtGround(sv, body)
+	r.lookAtPlace(sv)
 	return r
+}
+
+// lookAtPlace looks at the place of the result, where one is named. One that
+// exists is no fault: it is often that of the last run.
+func (r *inspection) lookAtPlace(sv *surveyFile) {
+	if sv.Output.Dir == "" || len(sv.Species) == 0 {
+		return
+	}
+	err := checkPlace(sv.Output.Dir, sv.Output.Force)
+	if err != nil && exitCode(err) == exitUsage {
+		r.Output = "screen would stop: " + err.Error()
+		return
+	}
+	r.fault(err)
 }
 
 func (r *inspection) inspectLayers(sv *surveyFile, body geom.Body) {
@@ -277,25 +296,37 @@ func extremeRadii(craters []geom.Crater) []float64 {
 	return radii
 }
 
-// countSizes sorts the craters by what the pixels of the first map allow.
-func (r *inspection) countSizes(sv *surveyFile) {
+// countSizes sorts the craters by what the pixels of the first map allow, as a
+// run would.
+func (r *inspection) countSizes(sv *surveyFile, body geom.Body) {
 	if r.Catalogue == nil || len(r.Layers) == 0 {
 		return
 	}
 	first := r.Layers[0]
 	s := &sizeCounts{Layer: first.Label}
+	p := &pipeline{sv: sv, body: body, set: ejecta.Settings{Outer: sv.Sampling.Outer}}
 	for _, c := range r.Catalogue.craters {
-		x, y, ok := first.grid.Pixel(c.Centre)
-		switch px := c.Radius / first.grid.PixelSize(c.Centre); {
-		case !ok || !first.grid.Inside(x, y) || math.IsNaN(px):
-			s.OffTheMap++
-		case px < sv.Sampling.MinPixels:
-			s.TooSmall++
-		case px < ejecta.MinDirectionalPixels:
-			s.RadialOnly++
-		default:
-			s.Directional++
-		}
+		s.count(p, first.grid, c)
 	}
 	r.Sizes = s
+}
+
+func (s *sizeCounts) count(p *pipeline, g *raster.Grid, c geom.Crater) {
+	x, y, ok := g.Pixel(c.Centre)
+	if px := c.Radius / g.PixelSize(c.Centre); !ok || !g.Inside(x, y) || math.IsNaN(px) {
+		s.OffTheMap++
+		return
+	}
+	switch at := p.settleOn(g, c.Centre, c.Radius); {
+	case at.status == ejecta.StatusTooSmall:
+		s.TooSmall++
+	case at.status == ejecta.StatusTooLarge:
+		s.TooLarge++
+	case at.status == ejecta.StatusDistorted:
+		s.Distorted++
+	case c.Radius/g.PixelSize(c.Centre) < ejecta.MinDirectionalPixels:
+		s.RadialOnly++
+	default:
+		s.Directional++
+	}
 }

@@ -31,8 +31,10 @@ func (r *inspection) print(w io.Writer) error {
 		l.print(b)
 	}
 	if s := r.Sizes; s != nil {
-		row(b, "sizes", fmt.Sprintf("on %s: %d craters large enough for a direction, %d for a radial profile only, %d too small, %d off the map",
-			s.Layer, s.Directional, s.RadialOnly, s.TooSmall, s.OffTheMap))
+		row(b, "sizes", s.String())
+	}
+	if r.Output != "" {
+		row(b, "output", r.Output)
 	}
 	if len(r.Faults) == 0 {
 		row(b, "faults", "none found; nothing was measured or written")
@@ -40,6 +42,18 @@ func (r *inspection) print(w io.Writer) error {
 		row(b, "faults", fmt.Sprintf("%d, see below; screen would stop", len(r.Faults)))
 	}
 	return b.Flush()
+}
+
+func (s *sizeCounts) String() string {
+	text := fmt.Sprintf("on %s: %d craters large enough for a direction, %d for a radial profile only, %d too small, %d off the map",
+		s.Layer, s.Directional, s.RadialOnly, s.TooSmall, s.OffTheMap)
+	if s.TooLarge > 0 {
+		text += fmt.Sprintf(", %d too large (their rings would reach round the body)", s.TooLarge)
+	}
+	if s.Distorted > 0 {
+		text += fmt.Sprintf(", %d where the map's pixels are stretched too much", s.Distorted)
+	}
+	return text
 }
 
 // row prints one line: a short label and a text.

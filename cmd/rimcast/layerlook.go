@@ -87,6 +87,10 @@ func (k *layerLook) lookAtDamage() {
 	}
 }
 
+// unevenLimit is the ratio of scatters from which a map is called uneven, that
+// of the alarm noise_nonuniform.
+const unevenLimit = 2
+
 // lookAtValues runs the alarms that concern a map as a whole.
 func (k *layerLook) lookAtValues() {
 	if k.n.section != "species" {
@@ -106,6 +110,9 @@ func (k *layerLook) lookAtValues() {
 		if a.Raised && a.Name != "special_values_undeclared" {
 			k.warn("%s: %s", a.Name, a.Detail)
 		}
+	}
+	if u := k.sample.Uneven; u > unevenLimit {
+		k.warn("noise_nonuniform: the scatter between neighbouring rows varies by a factor %.1f between the quartiles of the sample; was a part of the map smoothed or warped?", u)
 	}
 	if k.sample.Constant {
 		k.warn("no_variance: all sampled pixels have the same value; there is nothing to test")

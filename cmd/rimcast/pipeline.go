@@ -228,6 +228,10 @@ func (p *pipeline) addBeside(g *group, section *layerSection, mask bool) error {
 // first species. Craters wider than LevelRadius pixels are measured on block
 // means, so that the work does not grow with their size.
 func (p *pipeline) settle(at geom.LonLat, radius float64) crater {
+	return p.settleOn(p.groups[0].set.Layers[0].Grid(), at, radius)
+}
+
+func (p *pipeline) settleOn(g *raster.Grid, at geom.LonLat, radius float64) crater {
 	c := crater{status: ejecta.StatusOK, outer: p.set.Outer}
 	quarter := math.Pi / 2 * p.body.MeanRadius()
 	c.outer = math.Min(c.outer, quarter/radius)
@@ -235,7 +239,6 @@ func (p *pipeline) settle(at geom.LonLat, radius float64) crater {
 		c.status, c.note = ejecta.StatusTooLarge, fmt.Sprintf("rings of %g radii would reach round the body", p.set.Outer)
 		return c
 	}
-	g := p.groups[0].set.Layers[0].Grid()
 	long, _ := pixelSides(g, at)
 	c.pixels = radius / long
 	if least := math.Max(ejecta.MinRadialPixels, p.sv.Sampling.MinPixels); !(c.pixels >= least) {
