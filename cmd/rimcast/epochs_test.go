@@ -81,6 +81,7 @@ func TestDayIsFound(t *testing.T) {
 	}
 	checkDayAlarms(t, filepath.Join(dir, "result"))
 	checkDayAmounts(t, filepath.Join(dir, "day"), filepath.Join(dir, "result"))
+	checkDayQuestions(t, filepath.Join(dir, "day"), filepath.Join(dir, "result"))
 }
 
 func number1(t *testing.T, text string) float64 {

@@ -45,7 +45,7 @@ func setQuestions(set func(key, value string)) error {
 func questionsMain() {
 	page, err := os.ReadFile(os.Args[1])
 	if err == nil && os.Getenv("QUESTIONS_UPDATE") != "" {
-		err = os.WriteFile(os.Getenv("QUESTIONS"), []byte(questionsHead+questionRows(string(page))), 0o666)
+		err = keepDay(os.Getenv("QUESTIONS"), questionsHead+questionRows(string(page)))
 	}
 	table, readErr := os.ReadFile(os.Getenv("QUESTIONS"))
 	if err = errors.Join(err, readErr); err == nil {
@@ -71,6 +71,7 @@ func questionRows(page string) string {
 // sameQuestions compares the rows of a page with those of a table.
 func sameQuestions(page, table string) error {
 	_, table, _ = strings.Cut(table, "|---|---|---|\n")
+	table, _, _ = strings.Cut(table, "\n"+dayTitle)
 	got, want := strings.Split(page, "\n"), strings.Split(table, "\n")
 	if len(got) != len(want) || len(got) != 18+1 {
 		return fmt.Errorf("%d rows on the page, %d in the table, want 18", len(got)-1, len(want)-1)
