@@ -39,7 +39,7 @@ type commonClaim struct {
 // common is the alarm of common directions where it has a limit.
 func (f *Finding) common() *Alarm {
 	for i := range f.Alarms {
-		if a := &f.Alarms[i]; a.Name == commonAlarm && a.NotRun == "" && !math.IsNaN(a.Limit) {
+		if a := &f.Alarms[i]; a.catalogued() {
 			return a
 		}
 	}

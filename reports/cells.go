@@ -44,8 +44,8 @@ func parquetOptions() []parquet.WriterOption {
 func (s *Survey) writeCells(w io.Writer) error {
 	out := parquet.NewGenericWriter[cellRow](w, parquetOptions()...)
 	var rows []cellRow
-	for i := range s.Findings {
-		rows = s.cellRows(rows, &s.Findings[i])
+	for i, f := range s.wholeFindings() {
+		rows = s.cellRows(rows, f)
 		if len(rows) < cellsAtOnce && i+1 < len(s.Findings) {
 			continue
 		}

@@ -38,9 +38,12 @@ func (o *overlay) rimProps(i int) []Prop {
 // craters that have numbers.
 func (o *overlay) each(yield func(Feature) bool, get func(spot, ejecta.Finding) []Feature) {
 	for i := range o.s.Findings {
-		f := o.s.Findings[i]
-		if !o.top[f.CraterIndex] || !f.Status.Measured() {
+		if f := &o.s.Findings[i]; !o.top[f.CraterIndex] || !f.Status.Measured() {
 			continue
+		}
+		f, err := o.s.Whole(i)
+		if err != nil {
+			return // Lost tells
 		}
 		for _, feature := range get(o.spot(f.CraterIndex), f) {
 			if !yield(feature) {

@@ -28,7 +28,7 @@ var bareColour = rgb(0x8c8a84)
 // profile of the excess, and what its rim has more or less by direction.
 func layersFigure(s *Survey, crater int) (Figure, bool) {
 	var list []layersPanel
-	for i, f := range s.findingsOf(crater) {
+	for i, f := range s.wholeOf(crater) {
 		if len(f.Layers.Layers) > 0 && len(f.Layers.With.Ring) > 0 {
 			list = append(list, layersPanel{f, speciesLook(i)})
 		}

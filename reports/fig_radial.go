@@ -24,7 +24,7 @@ const radialHead = 0.06
 func radialFigure(s *Survey, crater int) (Figure, bool) {
 	var list []ejecta.Finding
 	var index []int
-	for i, f := range s.findingsOf(crater) {
+	for i, f := range s.wholeOf(crater) {
 		if len(f.Radial) > 0 {
 			list, index = append(list, f), append(index, i)
 		}

@@ -23,7 +23,7 @@ const (
 // species, side by side and on one scale when their units agree.
 func roseFigure(s *Survey, crater int) (Figure, bool) {
 	var list []rose
-	for i, f := range s.findingsOf(crater) {
+	for i, f := range s.wholeOf(crater) {
 		if len(f.Azimuthal) > 0 {
 			list = append(list, rose{f, speciesLook(i), 0, 0})
 		}

@@ -58,7 +58,7 @@ const (
 // was measured there. epochs names the epoch of each species.
 func NewCraterRequest(s *Survey, t ejecta.Target, level, alpha float64, epochs map[string]string) (r CraterRequest, ok bool) {
 	r.Target = t
-	list := s.findingsOf(t.CraterIndex)
+	list := s.wholeOf(t.CraterIndex)
 	for i := range list {
 		f := &list[i]
 		if f.Status.Measured() && !math.IsNaN(f.Detectable50) {

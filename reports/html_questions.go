@@ -3,7 +3,6 @@ package reports
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"rimcast/ejecta"
@@ -229,29 +228,12 @@ func (q tally) alarm(names ...string) string {
 }
 
 func (q tally) oneAlarm(name string) string {
-	raised, ran := 0, 0
-	var lacking []string
-	for i := range q.s.Findings {
-		for _, a := range q.s.Findings[i].Alarms {
-			switch {
-			case a.Name != name:
-			case a.NotRun != "":
-				if !slices.Contains(lacking, a.NotRun) {
-					lacking = append(lacking, a.NotRun)
-				}
-			default:
-				ran++
-				if a.Raised {
-					raised++
-				}
-			}
-		}
-	}
+	c := q.s.alarmCounts()[name]
 	switch {
-	case ran > 0:
-		return fmt.Sprintf("%s raised at %d of %d findings", name, raised, ran)
-	case len(lacking) > 0:
-		return fmt.Sprintf("%s could not run (%s)", name, cleanText(lacking[0]))
+	case c.ran > 0:
+		return fmt.Sprintf("%s raised at %d of %d findings", name, c.raised, c.ran)
+	case c.lacking != "":
+		return fmt.Sprintf("%s could not run (%s)", name, cleanText(c.lacking))
 	}
 	return ""
 }

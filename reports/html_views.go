@@ -86,9 +86,9 @@ func wordViews(s *Survey) []wordView {
 	for i := range s.Findings {
 		f := &s.Findings[i]
 		seen[string(f.Status)], seen[string(f.Pattern)] = true, true
-		for _, a := range f.Alarms {
-			seen[a.Name] = true
-		}
+	}
+	for name := range s.alarmCounts() {
+		seen[name] = true
 	}
 	var out []wordView
 	for _, e := range explanations() {
@@ -186,7 +186,7 @@ func newSheet(s *Survey, t ejecta.Target) (sheetView, error) {
 		Target: t, Crater: t.CraterIndex, Label: htmlLabel(c), ID: DisplayText(c.ID), RadiusKM: c.Radius / 1000,
 		Lon: shortDegrees(eastLongitude(c.Centre.Lon)), LonWest: shortDegrees(westLongitude(c.Centre.Lon)), Lat: shortDegrees(c.Centre.Lat),
 	}
-	list := s.findingsOf(t.CraterIndex)
+	list := s.wholeOf(t.CraterIndex)
 	v.Rows, v.Families, v.Many = sheetRows(list), familyRows(list), len(list) > 3
 	for _, f := range list {
 		v.Species = append(v.Species, fmt.Sprintf("%s (%s)", DisplayText(f.Species), unitText(f.Unit)))

@@ -47,10 +47,10 @@ func (s *Survey) crater(i int) geom.Crater {
 	return s.Catalogue.Craters[i]
 }
 
+// findingRows are the rows of the findings with their details.
 func (s *Survey) findingRows() iter.Seq[findingRow] {
 	return func(yield func(findingRow) bool) {
-		for i := range s.Findings {
-			f := &s.Findings[i]
+		for _, f := range s.wholeFindings() {
 			if !yield(findingRow{s.crater(f.CraterIndex), f}) {
 				return
 			}
@@ -116,27 +116,46 @@ func (s *Survey) targetRows() iter.Seq[targetRow] {
 	}
 }
 
-// findingsOf returns the findings of a crater, in species order. Findings are
-// crater-major, so they are neighbours; a crater without any gives nil.
+// findingsOf returns the findings of a crater, in species order, without their
+// details when these are elsewhere. Findings are crater-major, so they are
+// neighbours; a crater without any gives nil.
 func (s *Survey) findingsOf(crater int) []ejecta.Finding {
+	lo, hi := s.spanOf(crater)
+	return s.Findings[lo:hi]
+}
+
+// wholeOf returns the findings of a crater with their details.
+func (s *Survey) wholeOf(crater int) []ejecta.Finding {
+	lo, hi := s.spanOf(crater)
+	if s.apart == nil {
+		return s.Findings[lo:hi]
+	}
+	list := make([]ejecta.Finding, hi-lo)
+	for k := range list {
+		list[k], _ = s.Whole(lo + k) // Lost tells
+	}
+	return list
+}
+
+// spanOf is where the findings of a crater are.
+func (s *Survey) spanOf(crater int) (lo, hi int) {
 	per := len(s.Species)
 	if at := crater * per; per > 0 && at+per <= len(s.Findings) && s.Findings[at].CraterIndex == crater {
-		return s.Findings[at : at+per]
+		return at, at + per
 	}
 	return s.searchFindings(crater)
 }
 
 // searchFindings serves surveys with craters left out.
-func (s *Survey) searchFindings(crater int) []ejecta.Finding {
-	lo := 0
+func (s *Survey) searchFindings(crater int) (lo, hi int) {
 	for lo < len(s.Findings) && s.Findings[lo].CraterIndex != crater {
 		lo++
 	}
-	hi := lo
+	hi = lo
 	for hi < len(s.Findings) && s.Findings[hi].CraterIndex == crater {
 		hi++
 	}
-	return s.Findings[lo:hi]
+	return lo, hi
 }
 
 // contrastsOf returns the contrasts of a crater.

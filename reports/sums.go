@@ -40,8 +40,7 @@ func (s *Survey) hasSums() bool {
 
 func (s *Survey) writeSums(w io.Writer) error {
 	out := parquet.NewGenericWriter[sumRow](w, append(parquetOptions(), parquet.MaxRowsPerRowGroup(rowGroup/16))...)
-	for i := range s.Findings {
-		f := &s.Findings[i]
+	for _, f := range s.wholeFindings() {
 		if f.Sums == nil {
 			continue
 		}

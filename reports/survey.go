@@ -26,6 +26,8 @@ type Survey struct {
 	Persistence []ejecta.Persistence  // crater by crater
 	Controls    ejecta.Controls       // of young craters; without a rule when none were asked for
 
+	apart *detached // where the details of the findings are; nil when these are whole
+
 	Notes    []string // what the reader of the report must know first
 	Manifest Manifest
 }

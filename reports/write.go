@@ -21,9 +21,11 @@ func Write(dir string, s *Survey, opt Options) error {
 		}
 	}
 	if !opt.NoFigures {
-		return WriteFigures(dir, s, opt)
+		if err := WriteFigures(dir, s, opt); err != nil {
+			return err
+		}
 	}
-	return nil
+	return s.Lost()
 }
 
 // A file is a name relative to the result directory and what fills it.

@@ -85,6 +85,11 @@ func (a *app) makeDemo(ctx context.Context, dir string, seed uint64) (*testblank
 	if err := sv.check(); err != nil {
 		return nil, nil, err
 	}
+	defer sv.limitMemory()()
+	if err := sv.openDetails(dir); err != nil {
+		return nil, nil, err
+	}
+	defer sv.closeDetails()
 	s, err := a.measure(ctx, sv)
 	if err != nil {
 		return nil, nil, err

@@ -201,7 +201,7 @@ func (k *keeper) flush() {
 	err := k.start()
 	for len(k.pending) > 0 && err == nil {
 		n := min(partBatch, len(k.pending))
-		err = writeFrame(k.file, frameData, k.p.entries(k.pending[:n]))
+		err = k.p.writeEntries(k.file, k.pending[:n])
 		k.pending, k.kept = k.pending[n:], k.kept+n
 	}
 	if err == nil {

@@ -95,9 +95,9 @@ func TestTornCheckpoints(t *testing.T) {
 	p := fixturePipeline(t)
 	var b bytes.Buffer
 	b.WriteString(partMagic)
-	err := errors.Join(writeFrame(&b, frameHeader, p.sv.header(2, nil)), writeFrame(&b, frameData, p.entries([]int{0})))
+	err := errors.Join(writeFrame(&b, frameHeader, p.sv.header(2, nil)), p.writeEntries(&b, []int{0}))
 	first := b.Len()
-	if err = errors.Join(err, writeFrame(&b, frameData, p.entries([]int{1, 2}))); err != nil {
+	if err = errors.Join(err, p.writeEntries(&b, []int{1, 2})); err != nil {
 		t.Fatal(err)
 	}
 	for n := first; n <= b.Len(); n++ {

@@ -22,10 +22,11 @@ func (sv *surveyFile) header(craters int, inputs []reports.Input) partHeader {
 }
 
 // entry is the measurement at a slot.
-func (p *pipeline) entry(slot int) partEntry {
+func (p *pipeline) entry(slot int) (partEntry, error) {
 	ev := p.evidence[slot]
 	h, cov := ev.Coefficients()
-	return partEntry{slot, p.findings[slot], ev.Amplitude, ev.SE, h, cov, p.epochEntry(slot)}
+	f, err := p.wholeFinding(slot)
+	return partEntry{slot, f, ev.Amplitude, ev.SE, h, cov, p.epochEntry(slot)}, err
 }
 
 func (e *partEntry) evidence() (ejecta.SpeciesEvidence, error) {
@@ -35,7 +36,8 @@ func (e *partEntry) evidence() (ejecta.SpeciesEvidence, error) {
 // restore puts an entry, checked when it was read, into its slot.
 func (p *pipeline) restore(e *partEntry) error {
 	ev, err := e.evidence()
-	p.findings[e.Slot], p.evidence[e.Slot] = e.Finding, ev
+	p.putFinding(e.Slot, e.Finding)
+	p.evidence[e.Slot] = ev
 	p.restoreEpoch(e)
 	return err
 }
@@ -102,18 +104,23 @@ func (p *pipeline) writePart(w io.Writer, h partHeader) error {
 	}
 	slots := p.ownSlots()
 	for from := 0; from < len(slots); from += partBatch {
-		if err := writeFrame(w, frameData, p.entries(slots[from:min(from+partBatch, len(slots))])); err != nil {
+		if err := p.writeEntries(w, slots[from:min(from+partBatch, len(slots))]); err != nil {
 			return err
 		}
 	}
 	return writeFrame(w, frameEnd, partEnd{len(slots)})
 }
 
-func (p *pipeline) entries(slots []int) (list []partEntry) {
-	for _, s := range slots {
-		list = append(list, p.entry(s))
+// writeEntries writes a frame of measurements.
+func (p *pipeline) writeEntries(w io.Writer, slots []int) error {
+	list := make([]partEntry, len(slots))
+	for i, s := range slots {
+		var err error
+		if list[i], err = p.entry(s); err != nil {
+			return err
+		}
 	}
-	return list
+	return writeFrame(w, frameData, list)
 }
 
 // ownSlots lists the measurements that belong to this shard.

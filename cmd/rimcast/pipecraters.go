@@ -136,7 +136,7 @@ func (p *pipeline) visitGroup(ctx context.Context, g *group, jobs []raster.Job, 
 		defer p.prog.Add(1)
 		defer caught(&failed)
 		work(g, builders[w], job, patch, fault)
-		return nil
+		return outputFault(p.details.fault())
 	})
 }
 
@@ -189,7 +189,7 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 	if p.sv.Output.Sums {
 		f.Sums = e.Sums(&m, set, scale)
 	}
-	*p.finding(i, species) = f
+	p.putFinding(i*len(p.sv.Species)+species, f)
 	b.measureEpoch(species, at, site, e, &m, set)
 	ev := ejecta.SpeciesEvidence{Direction: m.Direction, Amplitude: m.Blanket.Z * m.Blanket.Sigma, SE: m.Blanket.Sigma}
 	ev.Compact()

@@ -26,6 +26,7 @@ func (p *pipeline) finish() (*reports.Survey, error) {
 		Catalogue: p.cat, Findings: p.findings, Contrasts: contrasts, Nulls: p.nullSummaries(),
 		Epochs: p.epochList(), Persistence: persistence,
 	}
+	p.handDetails(s)
 	s.Targets = ejecta.Rank(rankInputs(s), p.sv.Ranking.Weights, p.sv.Tests.Seed)
 	s.Controls = controlsOf(s, &p.sv.Controls)
 	s.Notes = append(s.Notes, fmt.Sprintf("False discovery rates are over %d tests of an excess, %d of a direction and %d of a species contrast.", excess, directions, tested))
@@ -91,8 +92,12 @@ func rankInputs(s *reports.Survey) []ejecta.RankInput {
 	for i := range in {
 		in[i] = ejecta.RankInput{CraterIndex: i, Freshness: s.Catalogue.Craters[i].Freshness}
 	}
-	for _, f := range s.Findings {
-		in[f.CraterIndex].Findings = append(in[f.CraterIndex].Findings, f)
+	for k := 0; k < len(s.Findings); {
+		from, i := k, s.Findings[k].CraterIndex
+		for k < len(s.Findings) && s.Findings[k].CraterIndex == i {
+			k++
+		}
+		in[i].Findings = s.Findings[from:k:k]
 	}
 	for _, c := range s.Contrasts {
 		in[c.CraterIndex].Contrasts = append(in[c.CraterIndex].Contrasts, c)

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"hash/fnv"
 	"math"
-	"runtime/debug"
 
 	"rimcast/ejecta"
 	"rimcast/geom"
@@ -34,7 +33,8 @@ type pipeline struct {
 	epochSets []epochSet
 	epochs    []ejecta.EpochFinding // like findings; nil without times of day
 
-	findings  []ejecta.Finding         // crater-major
+	findings  []ejecta.Finding         // crater-major; with a spool, without their details
+	details   *spool[ejecta.Detail]    // like findings; nil: the findings hold them
 	evidence  []ejecta.SpeciesEvidence // like findings
 	scales    map[scaleKey]*nullScale
 	claims    []*ejecta.NullClaims      // by species: directions at null positions
@@ -80,9 +80,8 @@ type besideLayer struct {
 // measureSurvey measures the craters of a survey, or those of one shard, on
 // every species, and hands the pipeline to finish while its maps are open.
 func measureSurvey(ctx context.Context, sv *surveyFile, prog progress, keep *keeper, finish func(*pipeline) error) error {
-	p := &pipeline{sv: sv, prog: prog, keep: keep}
+	p := &pipeline{sv: sv, prog: prog, keep: keep, details: sv.details}
 	defer p.close()
-	defer debug.SetMemoryLimit(debug.SetMemoryLimit(sv.Run.Memory))
 	if err := p.open(); err != nil {
 		return err
 	}

@@ -9,7 +9,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"slices"
 
 	"rimcast/ejecta"
 	"rimcast/reports"
@@ -52,7 +51,7 @@ func saveSurvey(w io.Writer, s *reports.Survey) error {
 	err := errors.Join(
 		e.Encode(headOf(s)),
 		encodePieces(e, s.Catalogue.Craters),
-		encodePieces(e, withoutSums(s.Findings)),
+		encodeFindings(e, s),
 		encodePieces(e, s.Contrasts),
 		encodePieces(e, s.Targets),
 		encodePieces(e, s.Cutouts),
@@ -63,17 +62,23 @@ func saveSurvey(w io.Writer, s *reports.Survey) error {
 	return errors.Join(err, z.Close())
 }
 
-// withoutSums are findings without what has a file of its own.
-func withoutSums(list []ejecta.Finding) []ejecta.Finding {
-	has := func(f ejecta.Finding) bool { return f.Sums != nil }
-	if !slices.ContainsFunc(list, has) {
-		return list
+// encodeFindings writes the findings in pieces, whole but for their sums, which
+// have a file of their own.
+func encodeFindings(e *gob.Encoder, s *reports.Survey) error {
+	for from := 0; from < len(s.Findings); from += savedPiece {
+		piece := make([]ejecta.Finding, min(savedPiece, len(s.Findings)-from))
+		for k := range piece {
+			var err error
+			if piece[k], err = s.Whole(from + k); err != nil {
+				return err
+			}
+			piece[k].Sums = nil
+		}
+		if err := e.Encode(piece); err != nil {
+			return err
+		}
 	}
-	list = slices.Clone(list)
-	for i := range list {
-		list[i].Sums = nil
-	}
-	return list
+	return nil
 }
 
 func headOf(s *reports.Survey) savedHead {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -89,6 +90,11 @@ func (a *app) screenInto(ctx context.Context, sv *surveyFile) (*reports.Survey, 
 		return nil, err
 	}
 	defer d.discard()
+	defer sv.limitMemory()()
+	if err := sv.openDetails(d.partial); err != nil {
+		return nil, err
+	}
+	defer sv.closeDetails()
 	s, err := a.measure(ctx, sv)
 	if err != nil {
 		return nil, err
@@ -101,6 +107,7 @@ func (a *app) screenInto(ctx context.Context, sv *surveyFile) (*reports.Survey, 
 	if err := a.writeResult(ctx, d.partial, sv, s); err != nil {
 		return nil, err
 	}
+	sv.closeDetails()
 	if err := d.commit(); err != nil {
 		return nil, err
 	}
@@ -192,7 +199,7 @@ func writeReports(ctx context.Context, dir string, s *reports.Survey, opt report
 			return outputFault(err)
 		}
 	}
-	return ctx.Err()
+	return errors.Join(outputFault(s.Lost()), ctx.Err())
 }
 
 // overlayTop is the least number of targets with a full overlay.

@@ -78,6 +78,11 @@ func (a *app) screenShard(ctx context.Context, sv *surveyFile) error {
 		return err
 	}
 	defer f.discard()
+	defer sv.limitMemory()()
+	if err := sv.openDetails(filepath.Dir(out)); err != nil {
+		return err
+	}
+	defer sv.closeDetails()
 	var own, unreadable int
 	_, err = a.measureThen(ctx, sv, func(p *pipeline) error {
 		inputs, err := a.keep.sums.wait()

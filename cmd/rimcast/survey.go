@@ -34,9 +34,11 @@ type surveyFile struct {
 	source string   // the survey file as given, "" when there is none
 	args   []string // the command line, for the manifest
 
-	shard    shard      // the craters to measure
-	resume   bool       // continue from a checkpoint
-	recorded *mapRecord // in a merge: what the manifest says about the maps
+	shard  shard // the craters to measure
+	resume bool  // continue from a checkpoint
+
+	details  *spool[ejecta.Detail] // of the findings, while a result is made; nil: in memory
+	recorded *mapRecord            // in a merge: what the manifest says about the maps
 }
 
 // bodySection says what the survey lies on. An empty one takes the body of the

@@ -1,0 +1,64 @@
+package main
+
+import (
+	"runtime/debug"
+
+	"rimcast/ejecta"
+	"rimcast/reports"
+)
+
+// While craters are measured the details of their findings go to a scratch file;
+// what the catalogue needs stays in memory.
+
+// openDetails makes the scratch file of a run in a directory of its output.
+func (sv *surveyFile) openDetails(dir string) (err error) {
+	sv.details, err = newSpool[ejecta.Detail](dir)
+	return outputFault(err)
+}
+
+// closeDetails ends the scratch file, when nobody reads it any more.
+func (sv *surveyFile) closeDetails() { _ = sv.details.close() } // nothing is kept in it
+
+// limitMemory makes the collector work harder towards the limit of a run, and
+// returns what ends that.
+func (sv *surveyFile) limitMemory() (end func()) {
+	before := debug.SetMemoryLimit(sv.Run.Memory)
+	return func() { debug.SetMemoryLimit(before) }
+}
+
+// putFinding sets a finding; its detail goes to the scratch file.
+func (p *pipeline) putFinding(slot int, f ejecta.Finding) {
+	if p.details != nil {
+		d := f.Detach()
+		p.details.put(slot, &d)
+	}
+	p.findings[slot] = f
+}
+
+// wholeFinding is a finding with its detail.
+func (p *pipeline) wholeFinding(slot int) (ejecta.Finding, error) {
+	f := p.findings[slot]
+	if p.details == nil {
+		return f, nil
+	}
+	var d ejecta.Detail
+	err := p.details.get(slot, &d)
+	f.Attach(&d)
+	return f, err
+}
+
+// spooledDetails lets the writers of reports read the scratch file.
+type spooledDetails struct{ *spool[ejecta.Detail] }
+
+// Detail implements [reports.Details].
+func (s spooledDetails) Detail(i int) (d ejecta.Detail, err error) {
+	err = s.get(i, &d)
+	return d, err
+}
+
+// handDetails tells a survey where the details of its findings are.
+func (p *pipeline) handDetails(s *reports.Survey) {
+	if p.details != nil {
+		s.ReadDetails(spooledDetails{p.details})
+	}
+}
