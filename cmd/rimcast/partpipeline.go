@@ -113,14 +113,22 @@ func (p *pipeline) writePart(w io.Writer, h partHeader) error {
 
 // writeEntries writes a frame of measurements.
 func (p *pipeline) writeEntries(w io.Writer, slots []int) error {
+	list, err := p.entries(slots)
+	if err != nil {
+		return err
+	}
+	return writeFrame(w, frameData, list)
+}
+
+func (p *pipeline) entries(slots []int) ([]partEntry, error) {
 	list := make([]partEntry, len(slots))
 	for i, s := range slots {
 		var err error
 		if list[i], err = p.entry(s); err != nil {
-			return err
+			return nil, err
 		}
 	}
-	return writeFrame(w, frameData, list)
+	return list, nil
 }
 
 // ownSlots lists the measurements that belong to this shard.

@@ -139,7 +139,11 @@ func FuzzMergeParts(f *testing.F) {
 // partContent is what the frames of a part hold, unpacked.
 func partContent(t testing.TB) (shared, entries []byte) {
 	p := fixturePipeline(t)
-	return plainFrame(t, p.shared()), plainFrame(t, p.entries([]int{0, 1}))
+	list, err := p.entries([]int{0, 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return plainFrame(t, p.shared()), plainFrame(t, list)
 }
 
 func plainFrame(t testing.TB, v any) []byte {
