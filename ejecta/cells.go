@@ -23,13 +23,15 @@ type Cells struct {
 	Pixels  []int     // valid pixels
 	Full    []int     // all pixels
 
-	member []int32 // cell of each pixel, -1 when in none
+	member []int32      // cell of each pixel, -1 when in none
+	sides  []blockSides // of Blocks
 	pieces []piece
 	start  []int // pieces of cell i are pieces[start[i]:start[i+1]]
 }
 
 // Gather assigns the valid pixels to cells. A cell is kept when at least half
-// of its pixels are valid.
+// of its pixels are valid, a large one when a quarter is: it stands where two or
+// four smaller ones would, of which some would be kept.
 func Gather(s *Samples, l *Layout, valid []bool) *Cells {
 	if l.Blocks {
 		return gatherBlocks(s, l, valid)
@@ -37,9 +39,18 @@ func Gather(s *Samples, l *Layout, valid []bool) *Cells {
 	return gatherPolar(s, l, valid)
 }
 
+// partOf is the share of a cell that must be valid, as a divisor.
+func partOf(large bool) int {
+	if large {
+		return 4
+	}
+	return 2
+}
+
 func gatherPolar(s *Samples, l *Layout, valid []bool) *Cells {
 	raw := make([]int32, s.Len())
-	total := make([]int, l.Rings*l.Sectors)
+	first := l.firstCells()
+	total := make([]int, first[l.Rings])
 	good := make([]int, len(total))
 	for i := range raw {
 		raw[i] = -1
@@ -47,7 +58,7 @@ func gatherPolar(s *Samples, l *Layout, valid []bool) *Cells {
 		if k < 0 {
 			continue
 		}
-		c := k*l.Sectors + l.sector(s.Az[i])
+		c := first[k] + sectorOf(s.Az[i], l.across(k))
 		total[c]++
 		raw[i] = int32(c)
 		if valid[i] {
@@ -55,18 +66,29 @@ func gatherPolar(s *Samples, l *Layout, valid []bool) *Cells {
 		}
 	}
 	c := &Cells{Layout: l, member: raw}
-	index := c.keepCells(total, good, func(cell int) int { return cell / l.Sectors })
+	index := c.keepCells(total, good, ringsOfCells(first), func(i int) int { return partOf(l.Wide > 0 && i >= first[l.Wide]) })
 	c.remap(s, index, valid)
 	c.polarPieces(s)
 	return c
 }
 
+// ringsOfCells returns the ring of a cell, from the first cells of the rings.
+func ringsOfCells(first []int) func(int) int {
+	k := 0
+	return func(cell int) int {
+		for cell >= first[k+1] {
+			k++
+		}
+		return k
+	}
+}
+
 // keepCells numbers the cells with enough valid pixels.
-func (c *Cells) keepCells(total, good []int, ring func(int) int) []int32 {
+func (c *Cells) keepCells(total, good []int, ring func(int) int, least func(int) int) []int32 {
 	index := make([]int32, len(total))
 	for i := range total {
 		index[i] = -1
-		if good[i] > 0 && 2*good[i] >= total[i] {
+		if good[i] > 0 && least(i)*good[i] >= total[i] {
 			index[i] = int32(c.N)
 			c.N++
 			c.Ring = append(c.Ring, ring(i))
@@ -102,11 +124,6 @@ func (c *Cells) remap(s *Samples, index []int32, valid []bool) {
 		c.Rho[k] /= c.Weight[k]
 		c.Az[k] = math.Atan2(east[k], north[k])
 	}
-}
-
-type blockKey struct {
-	x, y  int32
-	level uint8
 }
 
 // polarPieces covers each cell by aligned squares: a square counts wholly for
@@ -214,73 +231,4 @@ func (g *blockGrid) get(x, y int32, lv uint8) int32 {
 		return -1
 	}
 	return g.number[lv][g.at(x, y, lv)]
-}
-
-// gatherBlocks makes elements of single pixels near the rim, 2x2 blocks beyond
-// 1.9 radii and 4x4 blocks beyond 3.2.
-func gatherBlocks(s *Samples, l *Layout, valid []bool) *Cells {
-	c := &Cells{Layout: l, member: make([]int32, s.Len())}
-	order, total, good, rho := blockTally(s, l, valid, c.member)
-	ringOf := func(i int) int { return max(l.ring(math.Min(math.Max(rho[i], l.Inner), l.Outer*0.999999)), 0) }
-	index := c.keepCells(total, good, ringOf)
-	c.remap(s, index, valid)
-	var squares []piece
-	var owner []int32
-	for i, key := range order {
-		if index[i] >= 0 {
-			squares = append(squares, piece{key.x << key.level, key.y << key.level, key.level, 1})
-			owner = append(owner, index[i])
-		}
-	}
-	c.setPieces(s, squares, owner)
-	return c
-}
-
-// blockTally puts every pixel of the tests into its block, numbered in order
-// of first appearance.
-func blockTally(s *Samples, l *Layout, valid []bool, member []int32) (order []blockKey, total, good []int, rho []float64) {
-	number := map[blockKey]int32{}
-	level := blockLevels(s, l)
-	for i := range member {
-		member[i] = -1
-		if !(s.Rho[i] >= l.Inner && s.Rho[i] < l.Outer) {
-			continue
-		}
-		lv := level(s.X[i], s.Y[i])
-		key := blockKey{s.X[i] >> lv, s.Y[i] >> lv, lv}
-		n, ok := number[key]
-		if !ok {
-			n = int32(len(order))
-			number[key] = n
-			order = append(order, key)
-			total, good, rho = append(total, 0), append(good, 0), append(rho, 0)
-		}
-		member[i] = n
-		total[n]++
-		rho[n] += (s.Rho[i] - rho[n]) / float64(total[n])
-		if valid[i] {
-			good[n]++
-		}
-	}
-	return order, total, good, rho
-}
-
-// blockLevels returns the level of the block that holds a pixel, judged at the
-// block's own middle so that all its pixels agree.
-func blockLevels(s *Samples, l *Layout) func(x, y int32) uint8 {
-	middle := func(x, y int32, lv uint8) float64 {
-		off := float64(int(1)<<lv)/2 - 0.5
-		dx := (float64(x>>lv<<lv) + off) * s.ColRho
-		dy := (float64(y>>lv<<lv) + off) * s.RowRho
-		return math.Hypot(dx, dy)
-	}
-	return func(x, y int32) uint8 {
-		if middle(x, y, 2) > 3.2 {
-			return 2
-		}
-		if middle(x, y, 1) > 1.9 {
-			return 1
-		}
-		return 0
-	}
 }

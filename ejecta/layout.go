@@ -5,14 +5,16 @@ import "math"
 // Layout says how the pixels round a crater are gathered before the tests.
 //
 // Craters of five pixels radius or more use polar cells; smaller ones use the
-// pixels themselves near the rim and square blocks farther out, because polar
-// cells of a pixel or two throw information away.
+// pixels themselves near the rim and blocks farther out, because polar cells of a
+// pixel or two throw information away.
 type Layout struct {
 	Inner, Outer float64 // range of the tests, crater radii
 	Rings        int
 	Sectors      int  // 0 when Blocks
+	Wide         int  // first ring whose cells span two sectors; 0 when none do
 	Blocks       bool // pixel and block elements instead of polar cells
 	Edges        []float64
+	shapes       []blockShape // of Blocks, the largest first
 }
 
 // Size limits, in pixels per crater radius.
@@ -31,7 +33,7 @@ func NewLayout(pixels, inner, outer float64, rings, sectors int) Layout {
 	l := Layout{Inner: math.Max(inner, 1+1.5/pixels), Outer: outer, Rings: 12, Sectors: 24}
 	switch {
 	case pixels < blockPixels:
-		l.Blocks, l.Rings, l.Sectors = true, 6, 0
+		l.Blocks, l.Rings, l.Sectors, l.shapes = true, 6, 0, blockShapes(pixels)
 	case pixels < 8:
 		l.Rings, l.Sectors = 8, 16
 	}
@@ -70,17 +72,44 @@ func (l *Layout) ring(rho float64) int {
 	return lo
 }
 
-func (l *Layout) sector(az float64) int {
+func (l *Layout) sector(az float64) int { return sectorOf(az, l.Sectors) }
+
+func sectorOf(az float64, sectors int) int {
 	t := az / (2 * math.Pi)
 	t -= math.Floor(t)
-	return min(int(t*float64(l.Sectors)), l.Sectors-1)
+	return min(int(t*float64(sectors)), sectors-1)
+}
+
+// wide reports whether the cells of a ring span two sectors.
+func (l *Layout) wide(ring int) bool { return l.Wide > 0 && ring >= l.Wide }
+
+// across is the number of cells of a ring.
+func (l *Layout) across(ring int) int {
+	if l.wide(ring) {
+		return (l.Sectors + 1) / 2
+	}
+	return l.Sectors
+}
+
+// arc is the width of the cells of a ring, radians.
+func (l *Layout) arc(ring int) float64 {
+	return 2 * math.Pi / float64(max(l.across(ring), 1))
+}
+
+// firstCells are the numbers of the first cells of the rings, and of all cells.
+func (l *Layout) firstCells() []int {
+	first := make([]int, l.Rings+1)
+	for k := range l.Rings {
+		first[k+1] = first[k] + l.across(k)
+	}
+	return first
 }
 
 // blockLevel is the side (as a power of two) of the squares that stand for
 // the pixels of a ring when covariances are summed: about two across a cell.
 func (l *Layout) blockLevel(ring int, pixels float64) int {
 	width := (l.Edges[ring+1] - l.Edges[ring]) * pixels
-	arc := 2 * math.Pi / float64(max(l.Sectors, 1)) * l.Edges[ring] * pixels
+	arc := l.arc(ring) * l.Edges[ring] * pixels
 	return clampLevel(math.Min(width, arc) / 1.6)
 }
 

@@ -89,10 +89,7 @@ const seamPoints = 4
 func (c *Cells) paintSeams(lines []seamLine) []float64 {
 	out := make([]float64, c.N*len(lines))
 	for i := range c.N {
-		row, breadth := out[i*len(lines):(i+1)*len(lines)], c.breadth(i)
-		if !c.Layout.Blocks {
-			breadth /= seamPoints
-		}
+		row, breadth := out[i*len(lines):(i+1)*len(lines)], c.breadth(i)/seamPoints
 		for n := range seamPoints * seamPoints {
 			east, north := c.inside(i, partMiddle(n%seamPoints), partMiddle(n/seamPoints))
 			for j, l := range lines {

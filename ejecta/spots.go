@@ -50,10 +50,13 @@ func (k contact) price() float64 {
 // inside is a place in a cell, by shares of its length and depth from the middle.
 func (c *Cells) inside(i int, along, deep float64) (east, north float64) {
 	l, k, az, rho := c.Layout, c.Ring[i], c.Az[i], c.Rho[i]
-	if !l.Blocks {
-		az += along * 2 * math.Pi / float64(l.Sectors)
-		rho += deep * (l.Edges[k+1] - l.Edges[k])
+	if l.Blocks {
+		sin, cos := math.Sincos(az)
+		east, north = c.sides[i].inside(along, deep)
+		return east + rho*sin, north + rho*cos
 	}
+	az += along * l.arc(k)
+	rho += deep * (l.Edges[k+1] - l.Edges[k])
 	sin, cos := math.Sincos(az)
 	return rho * sin, rho * cos
 }

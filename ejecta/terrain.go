@@ -37,12 +37,12 @@ func contactBank(offsets []float64, directions int) (out []contact) {
 // length.
 func (c *Cells) breadth(i int) float64 {
 	l := c.Layout
+	if l.Blocks {
+		return c.sides[i].breadth()
+	}
 	k := c.Ring[i]
 	depth := l.Edges[k+1] - l.Edges[k]
-	if l.Blocks {
-		return depth
-	}
-	return math.Max(depth, 2*math.Pi/float64(l.Sectors)*c.Rho[i])
+	return math.Max(depth, l.arc(k)*c.Rho[i])
 }
 
 // flatOrders is the highest harmonic of ground that differs by azimuth and
