@@ -6,6 +6,8 @@ import "math"
 const (
 	chi68 = 1.0
 	chi95 = 3.841458820694124
+	// chi90 is that of a one-sided limit of 95 per cent.
+	chi90 = quantile95 * quantile95
 )
 
 // minDecaySNR is the signal to noise below which the exponent is not
@@ -34,6 +36,7 @@ type Blanket struct {
 	Decay95      [2]float64 // given for weaker signals than Decay
 	Sigma        float64    // standard error of A at b = 3: the crater's sensitivity
 	Unconstraint bool       // b could not be measured
+	Upper        float64    // one-sided 95 % limit of A, the exponent left open; NaN where A is that of b = 3
 }
 
 // fitBlanket fits A rho^-b by profile likelihood over b in [0.5, 7]:
@@ -48,7 +51,7 @@ func fitBlanket(g *Gram, variance float64) Blanket {
 	if !(g3 > 0) {
 		return missingBlanket()
 	}
-	bl := Blanket{Z: s3 / math.Sqrt(g3), Sigma: 1 / math.Sqrt(g3)}
+	bl := Blanket{Z: s3 / math.Sqrt(g3), Sigma: 1 / math.Sqrt(g3), Upper: math.NaN()}
 	bl.P = upperTail(bl.Z)
 	best, peak := curve.peak()
 	if math.Sqrt(peak) < minProfileSNR {
@@ -57,6 +60,7 @@ func fitBlanket(g *Gram, variance float64) Blanket {
 	bl.Amplitude = curve.amplitude(best)
 	bl.Amplitude68, bl.Amplitude95 = curve.amplitudeInterval(peak, chi68), curve.amplitudeInterval(peak, chi95)
 	bl.SE = (bl.Amplitude68[1] - bl.Amplitude68[0]) / 2
+	bl.Upper = curve.amplitudeInterval(peak, chi90)[1]
 	bl.putDecay(curve, best, peak)
 	return bl
 }
@@ -80,7 +84,7 @@ func missingBlanket() Blanket {
 	nan := math.NaN()
 	pair := [2]float64{nan, nan}
 	return Blanket{Z: nan, P: nan, Amplitude: nan, SE: nan, Amplitude68: pair, Amplitude95: pair,
-		Decay: nan, DecaySE: nan, Decay95: pair, Sigma: nan, Unconstraint: true}
+		Decay: nan, DecaySE: nan, Decay95: pair, Sigma: nan, Unconstraint: true, Upper: nan}
 }
 
 // fixedDecay reports A for the customary exponent when nothing is seen. Its
@@ -118,6 +122,29 @@ func (bl Blanket) exponent() float64 {
 	return bl.Decay
 }
 
+// customarySD is how much exponents differ between craters where the data do
+// not tell: common practice.
+const customarySD = 0.7
+
+// exponentSE is the standard error of exponent.
+func (bl Blanket) exponentSE() float64 {
+	if bl.Unconstraint {
+		return customarySD
+	}
+	return bl.DecaySE
+}
+
+// meanOver is the area mean of the blanket from lo to hi.
+func (bl Blanket) meanOver(lo, hi float64) float64 {
+	const pieces = 8
+	sum, step := 0.0, (hi-lo)/pieces
+	for i := range pieces {
+		a := lo + float64(i)*step
+		sum += ringMean(bl, a, a+step) * (2*a + step) * step
+	}
+	return sum / (hi*hi - lo*lo)
+}
+
 // Detection levels: the power of the one-sided test at p < 0.001 is
 // Phi(A/sigma - 3.0902), the normal quantiles of 0.001 and 0.95 give the rest.
 const (
@@ -128,10 +155,14 @@ const (
 // Limits returns the rim excess found half the time and nineteen times in
 // twenty at p < 0.001, and the one-sided 95 % upper limit. A negative estimate
 // counts as zero in the limit, so that a low fluctuation does not exclude what
-// the data cannot see.
+// the data cannot see. Where the amplitude is that of the best exponent, the
+// limit leaves the exponent open too, lest it fall below the amplitude.
 func (bl Blanket) Limits() (half, most, upper float64) {
 	half = quantile999 * bl.Sigma
 	most = (quantile999 + quantile95) * bl.Sigma
 	upper = math.Max(bl.Z*bl.Sigma, 0) + quantile95*bl.Sigma
+	if bl.Upper > upper || !bl.Unconstraint {
+		upper = bl.Upper
+	}
 	return half, most, upper
 }

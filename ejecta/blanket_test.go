@@ -105,8 +105,8 @@ func (b *blanketGround) draw(a, decay float64, rng *rand.Rand) Blanket {
 
 // blanketTally counts intervals that hold the truth.
 type blanketTally struct {
-	n, in68, in95, known, b95 float64
-	ratio, decay              []float64
+	n, in68, in95, below, known, b95 float64
+	ratio, decay                     []float64
 }
 
 func (y *blanketTally) add(bl Blanket, a, decay float64) {
@@ -114,6 +114,8 @@ func (y *blanketTally) add(bl Blanket, a, decay float64) {
 	y.ratio = append(y.ratio, bl.Amplitude/a)
 	y.in68 += float64(counted(between(bl.Amplitude68, a)))
 	y.in95 += float64(counted(between(bl.Amplitude95, a)))
+	_, _, upper := bl.Limits()
+	y.below += float64(counted(a <= upper))
 	if !math.IsNaN(bl.Decay95[0]) {
 		y.known++
 		y.b95 += float64(counted(between(bl.Decay95, decay)))
@@ -124,7 +126,7 @@ func (y *blanketTally) add(bl Blanket, a, decay float64) {
 }
 
 func (y *blanketTally) merge(o blanketTally) {
-	y.n, y.in68, y.in95 = y.n+o.n, y.in68+o.in68, y.in95+o.in95
+	y.n, y.in68, y.in95, y.below = y.n+o.n, y.in68+o.in68, y.in95+o.in95, y.below+o.below
 	y.known, y.b95 = y.known+o.known, y.b95+o.b95
 	y.ratio, y.decay = append(y.ratio, o.ratio...), append(y.decay, o.decay...)
 }
@@ -133,8 +135,8 @@ func (y *blanketTally) bias() float64 { return Median(y.ratio) - 1 }
 
 func (y *blanketTally) String() string {
 	bias, sd := MAD(y.decay)
-	return fmt.Sprintf("bias of A %+.3f, intervals hold %.3f %.3f; b quoted %.2f, bias %+.2f, sd %.2f, interval %.2f, holds %.3f",
-		y.bias(), y.in68/y.n, y.in95/y.n, float64(len(y.decay))/y.n, bias, sd, y.known/y.n, y.b95/y.known)
+	return fmt.Sprintf("bias of A %+.3f, intervals hold %.3f %.3f, limit %.3f; b quoted %.2f, bias %+.2f, sd %.2f, interval %.2f, holds %.3f",
+		y.bias(), y.in68/y.n, y.in95/y.n, y.below/y.n, float64(len(y.decay))/y.n, bias, sd, y.known/y.n, y.b95/y.known)
 }
 
 func between(in [2]float64, v float64) bool { return in[0] <= v && v <= in[1] }
@@ -188,6 +190,9 @@ func (y *blanketTally) check(t *testing.T, snr float64) {
 			t.Errorf("S/N %g: intervals of %s hold %.3f, want %g..%g", snr, c.what, c.got, c.lo, c.hi)
 		}
 	}
+	if least := 0.935; snr >= 3 && !(y.below/y.n >= least) {
+		t.Errorf("S/N %g: the upper limit holds %.3f, want %g", snr, y.below/y.n, least)
+	}
 	if snr >= 6 && math.Abs(y.bias()) > 0.025 {
 		t.Errorf("S/N %g: bias of A %+.3f", snr, y.bias())
 	}
@@ -222,6 +227,9 @@ func TestBlanketOfAnyScore(t *testing.T) {
 		w, n := bl.Amplitude95, bl.Amplitude68
 		if !between(n, bl.Amplitude) || !between(w, n[0]) || !between(w, n[1]) || !(bl.SE > 0) {
 			t.Fatalf("A %v, intervals %v %v, error %v", bl.Amplitude, n, w, bl.SE)
+		}
+		if _, _, upper := bl.Limits(); !(upper > bl.Amplitude) {
+			t.Fatalf("A %v, yet more than %v is excluded", bl.Amplitude, upper)
 		}
 		if !bl.Unconstraint && !between(bl.Decay95, bl.Decay) {
 			t.Fatalf("b %v outside of %v", bl.Decay, bl.Decay95)

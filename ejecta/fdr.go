@@ -110,7 +110,8 @@ const minEmpirical = 200
 // It is the fallback for surveys whose noise scale is in doubt, so it never
 // makes a result surer than the theoretical null does: a fitted mean below 0
 // counts as 0 and a fitted sigma below 1 as 1. The mean local rate of any
-// selection estimates its false share.
+// selection estimates its false share, but in catalogues so small that
+// leastRate stands for what they cannot tell.
 func LocalFDR(p []float64) ([]float64, EmpiricalNull) {
 	order := testOrder(p)
 	z := make([]float64, len(order)) // descending
@@ -129,9 +130,24 @@ func LocalFDR(p []float64) ([]float64, EmpiricalNull) {
 		out[i] = math.NaN()
 	}
 	for k, i := range order {
-		out[i] = math.Min(1, null.Share/density[k])
+		out[i] = math.Max(math.Min(1, null.Share/density[k]), leastRate(p[i]))
 	}
 	return out, null
+}
+
+// leastRate is the least probability that a test with this p is false, when it
+// was as likely false as not before: 1/(1 + 1/(-e p ln p)) (Sellke, Bayarri &
+// Berger 2001, Am. Stat. 55, 62). A catalogue of few craters cannot tell its own
+// share of false ones, and its smallest p is no such probability.
+func leastRate(p float64) float64 {
+	if !(p > 0) {
+		return 0
+	}
+	odds := 1.0
+	if p < 1/math.E {
+		odds = -math.E * p * math.Log(p)
+	}
+	return odds / (1 + odds)
 }
 
 // fitNull fits a normal distribution truncated to the window from 2 sigma

@@ -211,6 +211,22 @@ func TestLocalFDREdges(t *testing.T) {
 	}
 }
 
+// One crater alone cannot tell how many craters are rich: its p is no
+// probability that it is not.
+func TestOneTestIsNoSurerThanEvenOdds(t *testing.T) {
+	for _, c := range []struct{ p, least, most float64 }{
+		{0.05, 0.28, 0.30}, // 0.289, Sellke, Bayarri & Berger (2001), table 1
+		{0.01, 0.11, 0.12}, // 0.111, as above
+		{0.001, 0.018, 0.019},
+		{1e-12, 0, 1e-9},
+		{0.9, 0.89, 1},
+	} {
+		if got, _ := LocalFDR([]float64{c.p}); !(got[0] >= c.least && got[0] <= c.most) {
+			t.Errorf("p %g alone: local rate %g, want %g..%g", c.p, got[0], c.least, c.most)
+		}
+	}
+}
+
 func ExampleQValues() {
 	// The first five of the fifteen p values of Benjamini & Hochberg (1995).
 	fmt.Printf("%.4f\n", QValues([]float64{0.0001, 0.0004, 0.0019, 0.0095, 0.0201}))

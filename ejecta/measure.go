@@ -96,9 +96,9 @@ func (e *Evidence) putBlanket(m *Measurement, variance float64) {
 	f.ExcessP, f.PixelSigma = bl.P, math.Sqrt(variance)
 	f.RimExcess, f.RimExcessSE = bl.Amplitude, bl.SE
 	f.RimExcess68, f.RimExcess95 = bl.Amplitude68, bl.Amplitude95
-	e.carryRadius(f, bl)
 	f.Decay, f.DecaySE, f.Decay95 = bl.Decay, bl.DecaySE, bl.Decay95
 	f.Detectable50, f.Detectable95, f.UpperLimit95 = bl.Limits()
+	e.carryRadius(f, bl)
 	r, ok := fitRadial(e.Gram, &e.Layout, bl, variance)
 	if !ok {
 		e.fail(StatusNoBackground, "no far field is left beyond %g radii", math.Min(backgroundInner, 0.5*e.Layout.Outer))
@@ -127,6 +127,7 @@ func (e *Evidence) carryRadius(f *Finding, bl Blanket) {
 	f.RimExcessSE = math.Hypot(bl.SE, move)
 	f.RimExcess68 = stretched(bl.Amplitude, bl.Amplitude68, move)
 	f.RimExcess95 = stretched(bl.Amplitude, bl.Amplitude95, move*math.Sqrt(chi95))
+	f.UpperLimit95 = bl.Amplitude + math.Hypot(f.UpperLimit95-bl.Amplitude, move*quantile95)
 }
 
 // stretched widens an interval round a value by an independent error.

@@ -51,7 +51,7 @@ func fitRadial(g *Gram, l *Layout, bl Blanket, variance float64) (r RadialProfil
 		r.Background -= f.tail(bl, w)
 	}
 	f.putRings(&r, w, g.Rings)
-	f.putExcess(&r, w)
+	f.putExcess(&r, bl, w)
 	r.plane(g, rings, f.est)
 	return r, true
 }
@@ -130,8 +130,10 @@ func (f *ringFit) ring(i int, level float64, background []float64) (excess, se f
 }
 
 // putExcess is the area mean of the near rings over the excess range, less the
-// background.
-func (f *ringFit) putExcess(r *RadialProfile, background []float64) {
+// background. Rings of small craters begin beyond the inner end of that range,
+// and rings may lie across its ends: the shape of the blanket carries the mean
+// from the rings to the range, with an error for what is not known of the shape.
+func (f *ringFit) putExcess(r *RadialProfile, bl Blanket, background []float64) {
 	w := f.weights(0, f.near, excessInner, excessOuter)
 	sum := 0.0
 	for _, x := range w {
@@ -141,10 +143,26 @@ func (f *ringFit) putExcess(r *RadialProfile, background []float64) {
 		r.Excess, r.ExcessSE, r.NEff = math.NaN(), math.NaN(), math.NaN()
 		return
 	}
-	r.Excess = dot(w, f.est) - r.Background
-	r.ExcessSE = f.se(less(w, background))
+	carried, slope := f.carry(bl, w)
+	mean := dot(w, f.est) - r.Background
+	r.Excess = carried * mean
+	r.ExcessSE = math.Hypot(carried*f.se(less(w, background)), slope*mean*bl.exponentSE())
 	r.NEff = 1 / quadratic(f.inv, len(w), w)
 }
+
+// carry is the mean of the blanket's shape over the excess range over that of the
+// weighted rings, and how it changes with the exponent.
+func (f *ringFit) carry(bl Blanket, w []float64) (ratio, slope float64) {
+	at := func(b float64) float64 {
+		shape := Blanket{Amplitude: 1, Decay: b}
+		return shape.meanOver(excessInner, excessOuter) / f.tail(shape, w)
+	}
+	b := bl.exponent()
+	return at(b), (at(b+exponentStep) - at(b-exponentStep)) / (2 * exponentStep)
+}
+
+// exponentStep is the step of the derivative along the exponent.
+const exponentStep = 0.05
 
 // splitRings returns the rings that hold cells, near and far.
 func splitRings(g *Gram, l *Layout) (near, far []int) {

@@ -56,7 +56,7 @@ type RankInput struct {
 // Rank intervals come from repeated measurements, drawn with a seeded generator:
 // for each species of every crater a true score of the excess and one of the
 // direction, given the observed ones and the catalogue, and new noise. Ties keep
-// catalogue order.
+// catalogue order; craters without a measurement come last.
 func Rank(in []RankInput, weights RankWeights, seed uint64) []Target {
 	w := DefaultWeights()
 	for k, v := range weights {
@@ -67,7 +67,7 @@ func Rank(in []RankInput, weights RankWeights, seed uint64) []Target {
 		targets[i] = score(&in[i], w)
 	}
 	stability(in, targets, w, seed)
-	slices.SortStableFunc(targets, func(a, b Target) int { return cmp.Compare(b.Score, a.Score) })
+	slices.SortStableFunc(targets, func(a, b Target) int { return cmp.Compare(b.place(), a.place()) })
 	lost := 0.0
 	for i := range targets {
 		targets[i].Rank = i + 1
@@ -75,6 +75,15 @@ func Rank(in []RankInput, weights RankWeights, seed uint64) []Target {
 		targets[i].ExpectedFalse = lost
 	}
 	return targets
+}
+
+// place is the score that a target is ranked by: nothing can be said for one
+// that could not be measured.
+func (t *Target) place() float64 {
+	if t.Species == "" {
+		return math.Inf(-1)
+	}
+	return t.Score
 }
 
 // score sums the components.

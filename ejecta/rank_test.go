@@ -57,6 +57,25 @@ func TestRankColumns(t *testing.T) {
 	}
 }
 
+// What could not be measured comes last, also in repeated measurements, however
+// fresh it is.
+func TestUnmeasuredComeLast(t *testing.T) {
+	in := rankCatalogue(40, 2)
+	for _, i := range []int{0, 7} {
+		in[i].Freshness = 5
+		for k := range in[i].Findings {
+			in[i].Findings[k] = Finding{Status: StatusTooSmall, Species: in[i].Findings[k].Species}
+			BlankNumbers(&in[i].Findings[k])
+		}
+	}
+	targets := Rank(in, nil, 7)
+	for i, x := range targets[38:] {
+		if x.Species != "" || x.RankLo != 39+i || x.CraterIndex != 7*i || x.Score != 1.25 {
+			t.Errorf("place %d: %+v", 39+i, x)
+		}
+	}
+}
+
 // A repeated measurement moves the direction: craters that differ in the
 // direction alone have intervals of their ranks.
 func TestRepeatsMoveTheDirection(t *testing.T) {

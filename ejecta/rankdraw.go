@@ -124,7 +124,7 @@ func newRepeats(in []RankInput, targets []Target, w RankWeights) *repeats {
 	}
 	for i := range in {
 		c := &r.craters[i]
-		c.fixed = targets[i].Score
+		c.fixed = targets[i].place()
 		for _, part := range targets[i].Components {
 			switch part.Name {
 			case ScoreExcess, ScoreExtent, ScorePattern:

@@ -20,7 +20,8 @@ type rimFit struct {
 // centroid and second moments are those of a plane polygon; the plane is moved
 // until the centroid is its origin. So neither the poles, nor the cut, nor the
 // convergence of the meridians matters. Straight lines in longitude and
-// latitude, which is what GeoJSON means, are followed by extra vertices.
+// latitude, which is what GeoJSON means, are followed by extra vertices. A hole
+// is no part of the rim: a peak or a floor cut out of the crater leaves its size.
 func fitRim(b Body, mp orb.MultiPolygon) (rimFit, string) {
 	outline := densify(mp)
 	var sum unit
@@ -72,7 +73,6 @@ func widest(f *Frame, outline []ringPath) float64 {
 
 // ringPath is a ring with the places where it is only a cut of the map.
 type ringPath struct {
-	hole bool
 	pts  []LonLat
 	seam []bool // vertex on the 180 degree meridian or at a pole
 }
@@ -86,8 +86,8 @@ func densify(mp orb.MultiPolygon) []ringPath {
 	var out []ringPath
 	left := maxFollows
 	for _, poly := range mp {
-		for k, ring := range poly {
-			p := ringPath{hole: k > 0}
+		for _, ring := range poly[:min(1, len(poly))] {
+			var p ringPath
 			for i := 0; i+1 < len(ring); i++ {
 				left -= p.follow(ring[i], ring[i+1], left)
 			}
@@ -120,8 +120,8 @@ func (p *ringPath) follow(a, b orb.Point, spare int) int {
 // moments of a region in the equal-area plane: x east, y north.
 type moments struct{ area, x, y, xx, xy, yy float64 }
 
-// momentsOf sums over triangles from the origin; holes count negative whatever
-// way they are drawn. ok is false when a vertex is too far for the plane.
+// momentsOf sums over triangles from the origin, whatever way a ring is drawn.
+// ok is false when a vertex is too far for the plane.
 func momentsOf(f *Frame, outline []ringPath) (m moments, ok bool) {
 	for _, ring := range outline {
 		var r moments
@@ -140,7 +140,7 @@ func momentsOf(f *Frame, outline []ringPath) (m moments, ok bool) {
 			px, py = x, y
 		}
 		sign := 1.0
-		if (r.area < 0) != ring.hole {
+		if r.area < 0 {
 			sign = -1
 		}
 		m.add(r, sign)
@@ -190,7 +190,7 @@ func residual(f *Frame, outline []ringPath, radius float64) float64 {
 	for _, seams := range [2]bool{false, true} {
 		for _, ring := range outline {
 			for i, v := range ring.pts {
-				if ring.hole || ring.seam[i] != seams {
+				if ring.seam[i] != seams {
 					continue
 				}
 				r, _ := f.Polar(v)

@@ -116,6 +116,25 @@ func TestRimSquare(t *testing.T) {
 	}
 }
 
+// TestRimWithHole: what is cut out of a crater, its peak or its floor, leaves
+// centre and radius.
+func TestRimWithHole(t *testing.T) {
+	f := geom.NewFrame(moon, geom.LonLat{Lon: 20, Lat: 50})
+	whole := geom.CircleOutline(f, 30e3, 10)
+	off := geom.NewFrame(moon, f.LonLat(10e3, 1))
+	pierced := orb.MultiPolygon{{whole[0][0], geom.CircleOutline(off, 15e3, 10)[0][0]}}
+	for name, mp := range map[string]orb.MultiPolygon{"whole": whole, "with a hole": pierced} {
+		cat, err := read(rimText(moon, mp, nil), geom.CatalogueOptions{})
+		if err != nil {
+			t.Fatal(name, err)
+		}
+		c := cat.Craters[0]
+		if miss, _ := moon.Inverse(c.Centre, f.Centre()); miss > 20 || math.Abs(c.Radius-30e3) > 20 || c.RimResidual > 1e-3 {
+			t.Errorf("%s: centre %g m away, radius %g, residual %g", name, miss, c.Radius, c.RimResidual)
+		}
+	}
+}
+
 // TestRimOfOverlay: of an overlay the rims are read, under the crater's id.
 func TestRimOfOverlay(t *testing.T) {
 	f := geom.NewFrame(moon, geom.LonLat{Lon: 179.9, Lat: -30})

@@ -45,7 +45,7 @@ func findingContract() []column[findingRow] {
 		amount("n_eff", "samples", "effective number of independent samples in the ejecta range", f(func(f *ejecta.Finding) float64 { return f.NEff })),
 		amount("background", "species", "level the species would have at the centre without the crater", f(func(f *ejecta.Finding) float64 { return f.Background })),
 		amount("background_se", "species", "standard error of background", f(func(f *ejecta.Finding) float64 { return f.BackgroundSE })),
-		amount("excess", "species", "area mean over 1.1 to 2.5 crater radii, less background", f(func(f *ejecta.Finding) float64 { return f.Excess })),
+		amount("excess", "species", "area mean over 1.1 to 2.5 crater radii, less background; from where the rings of a small crater begin the shape of the blanket carries it in to 1.1", f(func(f *ejecta.Finding) float64 { return f.Excess })),
 		amount("excess_se", "species", "standard error of excess under correlated noise", f(func(f *ejecta.Finding) float64 { return f.ExcessSE })),
 		amount("excess_p", "1", "one-sided p that there is no blanket: of the blanket fitted to all rings, which tells more than excess and its error", f(func(f *ejecta.Finding) float64 { return f.ExcessP })),
 		amount("excess_q", "1", "false-discovery rate at which excess_p would be accepted", f(func(f *ejecta.Finding) float64 { return f.ExcessQ })),
@@ -63,7 +63,7 @@ func findingContract() []column[findingRow] {
 		amount("axis_se_deg", "deg", "standard error of axis_deg", f(func(f *ejecta.Finding) float64 { return f.AxisSE })),
 		amount("detectable_50", "species", "rim excess that would be found half the time at p < 0.001", f(func(f *ejecta.Finding) float64 { return f.Detectable50 })),
 		amount("detectable_95", "species", "rim excess that would be found 95 times in 100 at p < 0.001", f(func(f *ejecta.Finding) float64 { return f.Detectable95 })),
-		amount("upper_limit_95", "species", "one-sided 95 % upper limit of rim_excess", f(func(f *ejecta.Finding) float64 { return f.UpperLimit95 })),
+		amount("upper_limit_95", "species", "one-sided 95 % upper limit of rim_excess; of a blanket with exponent 3 where nothing is seen, with the exponent left open from a signal to noise of 2", f(func(f *ejecta.Finding) float64 { return f.UpperLimit95 })),
 		words("alarms", "names of the alarms that were raised, separated by semicolons", func(r findingRow) string { return strings.Join(r.finding.RaisedAlarms(), ";") }),
 	}
 }
@@ -86,7 +86,7 @@ func findingExtra() []column[findingRow] {
 		words("axis_95_deg", "95 % intervals of axis_deg as lo/hi clockwise, separated by semicolons", func(r findingRow) string { return intervals(r.finding.Axis95) }),
 		amount("gap_width_deg", "deg", "width of the gap", f(func(f *ejecta.Finding) float64 { return zeroAsMissing(f.GapWidth) })),
 		count("lobes", "lobes", "number of directions in which the excess leaves the crater", func(r findingRow) int { return len(r.finding.Lobes) }),
-		amount("local_fdr", "1", "probability that the excess is not real, given the catalogue", f(func(f *ejecta.Finding) float64 { return f.LocalFDR })),
+		amount("local_fdr", "1", "probability that the excess is not real, given the catalogue; no smaller than even odds before the measurement allow", f(func(f *ejecta.Finding) float64 { return f.LocalFDR })),
 		amount("envelope_95", "species", "half-width of the excess that all sectors keep to 95 times in 100 by chance", f(func(f *ejecta.Finding) float64 { return f.Envelope })),
 		words("note", "the reason in words when status is not ok", func(r findingRow) string { return r.finding.Note }),
 		words("verdict", "one sentence", func(r findingRow) string { return r.finding.Verdict }),

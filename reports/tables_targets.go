@@ -55,10 +55,19 @@ func (s *Survey) unitOf(species string) string {
 	return ""
 }
 
+// measuredTargets is the number of targets with a measurement; they come first.
+func (s *Survey) measuredTargets() int {
+	n := len(s.Targets)
+	for n > 0 && math.IsNaN(s.Targets[n-1].PReal) {
+		n--
+	}
+	return n
+}
+
 // FalseSentence says how many of the first n targets are expected to be no real
 // excess; empty where that is not known.
 func (s *Survey) FalseSentence(n int) string {
-	if n = min(n, len(s.Targets)); n == 0 || !(s.Targets[n-1].ExpectedFalse > 0) {
+	if n = min(n, s.measuredTargets()); n == 0 || !(s.Targets[n-1].ExpectedFalse > 0) {
 		return ""
 	}
 	many := fmt.Sprintf("about %.1f", s.Targets[n-1].ExpectedFalse)
