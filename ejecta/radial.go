@@ -27,6 +27,12 @@ type RadialProfile struct {
 // a slow rise of the far field inward as noise, and a halo that fills the rings
 // would vanish. The blanket's tail in the far field, small but not nothing, is
 // taken from the fitted blanket. ok is false when no far field is left.
+//
+// A ring's column is a step, and under correlated noise steps are told from each
+// other by the pixels on both sides of an edge: where a blanket falls within a
+// ring, least squares would take the small difference across the edge for that of
+// the rings. So the shape of the fitted blanket is taken off before and its own
+// ring means are put back, see [ringFit.shape].
 func fitRadial(g *Gram, l *Layout, bl Blanket, variance float64) (r RadialProfile, ok bool) {
 	near, far := splitRings(g, l)
 	if len(far) == 0 {
@@ -43,6 +49,7 @@ func fitRadial(g *Gram, l *Layout, bl Blanket, variance float64) (r RadialProfil
 		return r, false
 	}
 	f.est = multiply(f.inv, len(cols), v)
+	f.shape(g, cols, bl)
 	w := f.weights(len(near), len(rings), l.Edges[0], l.Edges[l.Rings])
 	r.Near = len(near)
 	r.Background = dot(w, f.est)
@@ -63,6 +70,42 @@ type ringFit struct {
 	near     int
 	est, inv []float64
 	variance float64
+	// What the shape of the blanket adds to each ring for each unit of its
+	// amplitude, its covariance with the ring means before, and its variance.
+	added, pull []float64
+	own         float64
+}
+
+// shape gives each ring what its step loses of a blanket that falls within it:
+// with d the painted blanket, its ring means less the steps fitted to d, times the
+// amplitude that the data give d beside constant and plane.
+func (f *ringFit) shape(g *Gram, cols []int, bl Blanket) {
+	node := nearestNode(bl.exponent())
+	d := colDecay + node
+	steps := g.Without(g.extras(), span(colPlane, colPlane+2))
+	whole := steps.Without([]int{colConst})
+	info := whole.at(d, d)
+	if !(info > 0) {
+		return
+	}
+	pure := Blanket{Amplitude: 1, Decay: decayNodes[node]}
+	n := len(cols)
+	fitted, pull := multiply(f.inv, n, steps.across(cols, d)), multiply(f.inv, n, whole.across(cols, d))
+	f.own, f.pull, f.added = 1/info, make([]float64, n), make([]float64, n)
+	for i, k := range f.rings {
+		f.added[i] = ringMean(pure, f.layout.Edges[k], f.layout.Edges[k+1]) - fitted[i]
+		f.pull[i] = pull[i] / info
+		f.est[i] += whole.at(d, colValue) / info * f.added[i]
+	}
+}
+
+// across is the products of some columns with one.
+func (g *Gram) across(cols []int, d int) []float64 {
+	v := make([]float64, len(cols))
+	for i, c := range cols {
+		v[i] = g.at(c, d)
+	}
+	return v
 }
 
 // weights are the area shares of rings from..to-1 within a range of radii, zero
@@ -88,7 +131,12 @@ func (f *ringFit) weights(from, to int, lo, hi float64) []float64 {
 
 // se is the standard error of a weighted sum of ring means.
 func (f *ringFit) se(w []float64) float64 {
-	return math.Sqrt(quadratic(f.inv, len(w), w) * f.variance)
+	q := quadratic(f.inv, len(w), w)
+	if f.added != nil {
+		a := dot(w, f.added)
+		q += 2*a*dot(w, f.pull) + a*a*f.own
+	}
+	return math.Sqrt(math.Max(q, 0) * f.variance)
 }
 
 // tail is the weighted mean of the fitted blanket.
