@@ -61,6 +61,7 @@ func fitBlanket(g *Gram, variance float64) Blanket {
 	bl.Amplitude68, bl.Amplitude95 = curve.amplitudeInterval(peak, chi68), curve.amplitudeInterval(peak, chi95)
 	bl.SE = (bl.Amplitude68[1] - bl.Amplitude68[0]) / 2
 	bl.Upper = curve.amplitudeInterval(peak, chi90)[1]
+	bl.keepZero()
 	bl.putDecay(curve, best, peak)
 	return bl
 }
@@ -96,7 +97,22 @@ func (bl Blanket) fixedDecay(curve decayCurve, s, g float64) Blanket {
 	bl.Amplitude95 = widened(curve.amplitudeInterval(peak, chi95), bl.Amplitude, math.Sqrt(chi95)*bl.SE)
 	bl.Decay95 = [2]float64{math.NaN(), math.NaN()}
 	bl.withoutDecay()
+	bl.keepZero()
 	return bl
+}
+
+// keepZero lets an interval leave zero out only where the test of a blanket does:
+// without a blanket there is no exponent, and the best of all exponents passes any
+// limit of one of them too often.
+func (bl *Blanket) keepZero() {
+	for _, c := range []struct {
+		in  *[2]float64
+		chi float64
+	}{{&bl.Amplitude68, chi68}, {&bl.Amplitude95, chi95}} {
+		if bl.Z*bl.Z < c.chi {
+			*c.in = widened(*c.in, 0, 0)
+		}
+	}
 }
 
 // widened is an interval stretched until it holds v - x and v + x.
