@@ -28,10 +28,16 @@ func (d *Directional) peak(c *candidate) axisFit {
 	n, best := len(z), argMax(z)
 	t := axisStep * (float64(best) + parabola(z[(best+n-1)%n], z[best], z[(best+1)%n]))
 	f := axisFit{azimuth: math.Mod(t+c.period, c.period), period: c.period}
-	a := c.shape.turned(f.azimuth * math.Pi / 180)
-	num, g := d.score(&a)
-	f.z, f.amplitude, f.se = num/math.Sqrt(g), num/g, 1/math.Sqrt(g)
+	f.z = d.measure(&f, c.shape)
 	return f
+}
+
+// measure takes the amplitude of a shape at an azimuth, and returns its score.
+func (d *Directional) measure(f *axisFit, s shape) float64 {
+	a := s.turned(f.azimuth * math.Pi / 180)
+	num, g := d.score(&a)
+	f.amplitude, f.se = num/g, 1/math.Sqrt(g)
+	return num / math.Sqrt(g)
 }
 
 // along is the score of a shape in all directions.
@@ -44,7 +50,9 @@ func (d *Directional) along(c *candidate) []float64 {
 }
 
 // fitAxis finds the direction of a class: the middle of that piece of the 95 %
-// interval which holds the most likely direction, and both intervals.
+// interval which holds the most likely direction, and both intervals. The
+// amplitude is the one there: where a covariate takes the information of one
+// direction all others score alike, and near it amplitudes have no bound.
 func (d *Directional) fitAxis(lead *candidate) axisFit {
 	f := d.peak(lead)
 	c := d.axisCurve(lead.pattern, lead.period)
@@ -52,6 +60,7 @@ func (d *Directional) fitAxis(lead *candidate) axisFit {
 	f.ci68 = piecesAbove(c.log, low68, c.step)
 	f.ci95 = piecesAbove(c.log, low95, c.step)
 	f.azimuth = c.middle(low95)
+	d.measure(&f, lead.shape)
 	return f
 }
 

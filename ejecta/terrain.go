@@ -302,5 +302,25 @@ func lowestSide(m *Measurement) (level, taken, se float64) {
 	}
 	low := lead.shape.lowest()
 	taken = -lead.axis.amplitude * low
-	return a - taken, taken, math.Hypot(sa, lead.axis.se*low)
+	return a - taken, taken, math.Hypot(sa, m.Direction.looseSE(&lead)*low)
+}
+
+// looseSE is the standard error of the amplitude of a fit whose azimuth is not
+// known, to first order: that of the fit where the information is alike in all
+// directions, more where a covariate takes the information of one.
+func (d *Directional) looseSE(c *classFit) float64 {
+	const step = 1e-3 // radians
+	at := c.axis.azimuth * math.Pi / 180
+	a, next := c.shape.turned(at), c.shape.turned(at+step)
+	_, own := d.score(&a)
+	_, ahead := d.score(&next)
+	for i := range next {
+		next[i] -= a[i]
+	}
+	_, turn := d.score(&next)
+	cross := (ahead - own - turn) / 2
+	if left := own - cross*cross/turn; left > 0 && turn > 0 {
+		return math.Max(c.axis.se, 1/math.Sqrt(left))
+	}
+	return c.axis.se
 }

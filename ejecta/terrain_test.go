@@ -204,3 +204,32 @@ func TestLoweringAlarms(t *testing.T) {
 		t.Errorf("%d alarms lower the score, want the seam alone", n)
 	}
 }
+
+// A covariate that takes the information of one direction lets a lobe across it
+// lean towards that direction and grow: its low side is then not known to lie
+// below the background. On even ground the error is that of the fit.
+func TestDeficitBesideACovariate(t *testing.T) {
+	lobe := blanketField(testblanket.Blanket{Pattern: "one-sided", Amplitude: 1, Axis: 90})
+	north := map[string]func(rho, az float64) float64{"temperature": func(rho, az float64) float64 { return math.Cos(az) / (rho * rho * rho) }}
+	raised, wider, largest := 0, 0, 0.0
+	for seed := range uint64(8) {
+		e, m := besideLayer(seed, lobe, north, nil)
+		if !m.Finding.Pattern.Directional() || m.Classes[0].pattern == PatternRays {
+			continue
+		}
+		if e.deficitAlarmOf(&m).Raised {
+			raised++
+		}
+		if lead := m.Classes[0]; m.Direction.looseSE(&lead) > 1.3*lead.axis.se {
+			wider++
+		}
+		largest = math.Max(largest, m.Classes[0].axis.amplitude)
+	}
+	if raised > 0 || wider == 0 || largest > 3 {
+		t.Errorf("%d lobes across a temperature lie below the background, %d know their amplitude less well, the largest is %g", raised, wider, largest)
+	}
+	_, m := planted(1, blanketField(testblanket.Blanket{Pattern: "one-sided", Amplitude: 3, Axis: 90}))
+	if lead := m.Classes[0]; !(m.Direction.looseSE(&lead) < 1.02*lead.axis.se) {
+		t.Errorf("on even ground %g and %g", m.Direction.looseSE(&lead), lead.axis.se)
+	}
+}
