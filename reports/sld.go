@@ -29,8 +29,16 @@ type (
 		Line   *sldStroke  `xml:"LineSymbolizer>Stroke,omitempty"`
 	}
 	sldFilter struct {
-		Property string `xml:"ogc:PropertyIsEqualTo>ogc:PropertyName"`
-		Value    string `xml:"ogc:PropertyIsEqualTo>ogc:Literal"`
+		Equal  *sldEqual  `xml:"ogc:PropertyIsEqualTo,omitempty"`
+		Either *sldEither `xml:"ogc:Or,omitempty"`
+	}
+	sldEqual struct {
+		Property string `xml:"ogc:PropertyName"`
+		Value    string `xml:"ogc:Literal"`
+	}
+	sldEither struct {
+		Equal sldEqual `xml:"ogc:PropertyIsEqualTo"`
+		Null  string   `xml:"ogc:PropertyIsNull>ogc:PropertyName"`
 	}
 	sldPolygon struct {
 		Fill   *sldParams `xml:"Fill,omitempty"`
@@ -52,7 +60,7 @@ func WriteStyle(w io.Writer, kind string, lines bool) error {
 	if kind == "rim" {
 		for _, p := range allPatterns {
 			rule := styleRule(Feature{Kind: kind, Props: []Prop{{"pattern", string(p)}}}, patternText(p), lines)
-			rule.Filter = &sldFilter{"pattern", string(p)}
+			rule.Filter = patternFilter(p)
 			rule.dash(patternDash(p))
 			file.Layer.Rules = append(file.Layer.Rules, rule)
 		}
@@ -69,6 +77,16 @@ func WriteStyle(w io.Writer, kind string, lines bool) error {
 	}
 	_, err := io.WriteString(w, "\n")
 	return err
+}
+
+// patternFilter picks the rims of a pattern. Some programs take an empty text for
+// null.
+func patternFilter(p ejecta.Pattern) *sldFilter {
+	equal := sldEqual{"pattern", string(p)}
+	if p == "" {
+		return &sldFilter{Either: &sldEither{equal, "pattern"}}
+	}
+	return &sldFilter{Equal: &equal}
 }
 
 // styleRule draws a feature as its attributes for web viewers say.
