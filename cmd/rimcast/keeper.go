@@ -111,53 +111,79 @@ func (k *keeper) begin(p *pipeline) (map[int]bool, error) {
 
 // resume restores the measurements of the checkpoint and opens it to append.
 func (k *keeper) resume() (map[int]bool, error) {
-	c, err := k.readBack()
-	if err != nil || c == nil {
-		return map[int]bool{}, err
-	}
-	inputs, err := k.sums.wait()
+	f, err := os.OpenFile(k.path, os.O_RDWR, 0)
 	if err != nil {
-		return nil, err
+		return nil, inputFault(err, "run without --resume")
 	}
-	want := k.sv.header(len(k.p.cat.Craters), inputs)
-	if err := sameOrigin(k.path, &c.header, "this run", &want); err != nil {
-		return nil, err
+	done, size, err := k.readBack(f)
+	if err == nil && size > 0 {
+		err = k.appendTo(f, size)
 	}
-	done := map[int]bool{}
-	for i := range c.entries {
-		done[c.entries[i].Slot] = true
-		if err := k.p.restore(&c.entries[i]); err != nil {
-			return nil, err
-		}
+	if err != nil || size == 0 {
+		f.Close()
+		return done, err
 	}
 	k.kept = len(done)
 	k.prog.Note("%d measurements are taken from %s", len(done), k.path)
 	return done, nil
 }
 
-// readBack reads the checkpoint and cuts a torn end off; nil when the run was
-// stopped before its first frame was whole.
-func (k *keeper) readBack() (*part, error) {
-	f, err := os.OpenFile(k.path, os.O_RDWR, 0)
-	if err != nil {
-		return nil, inputFault(err, "run without --resume")
+// readBack restores the measurements of a checkpoint, frame by frame, and returns
+// which they are and where the last whole frame ends: at 0 when the run was
+// stopped before its first one was whole.
+func (k *keeper) readBack(f *os.File) (done map[int]bool, size int64, err error) {
+	done = map[int]bool{}
+	r := bufio.NewReaderSize(f, 1<<16)
+	c, err := beginPart(r)
+	if err == nil {
+		err = c.read(r, true, func() bool { return c.header.Format != 0 })
 	}
-	c, err := readPart(bufio.NewReaderSize(f, 1<<16), true)
 	if err != nil {
-		blank := tornStart(f)
-		f.Close()
-		if blank {
-			return nil, nil
-		}
-		return nil, inputFault(errors.Join(errors.New(k.path), err), "run without --resume; the checkpoint is replaced")
+		return done, 0, k.unreadable(f, err)
 	}
-	_, err = f.Seek(c.size, io.SeekStart)
-	if err = errors.Join(f.Truncate(c.size), err); err != nil || !lockFile(f) {
-		f.Close()
-		return nil, errors.Join(outputFault(err), usage(k.path+" is in use", "another run writes to the same output; wait for it"))
+	if err := k.sameRun(&c.header); err != nil {
+		return nil, 0, err
+	}
+	if err := c.stream(r, true, func(e *partEntry) error {
+		done[e.Slot] = true
+		return k.p.restore(e)
+	}); err != nil {
+		return nil, 0, k.damaged(err)
+	}
+	return done, c.size, outputFault(k.p.details.fault())
+}
+
+// unreadable is the error of a checkpoint that does not begin like one; nil where
+// the run was stopped before its first frame was whole.
+func (k *keeper) unreadable(f *os.File, err error) error {
+	if tornStart(f) {
+		return nil
+	}
+	return k.damaged(err)
+}
+
+func (k *keeper) damaged(err error) error {
+	return inputFault(errors.Join(errors.New(k.path), err), "run without --resume; the checkpoint is replaced")
+}
+
+// sameRun refuses a checkpoint of another run.
+func (k *keeper) sameRun(h *partHeader) error {
+	inputs, err := k.sums.wait()
+	if err != nil {
+		return err
+	}
+	want := k.sv.header(len(k.p.cat.Craters), inputs)
+	return sameOrigin(k.path, h, "this run", &want)
+}
+
+// appendTo cuts a torn end off and goes on behind the last whole frame.
+func (k *keeper) appendTo(f *os.File, size int64) error {
+	_, err := f.Seek(size, io.SeekStart)
+	if err = errors.Join(f.Truncate(size), err); err != nil || !lockFile(f) {
+		return errors.Join(outputFault(err), usage(k.path+" is in use", "another run writes to the same output; wait for it"))
 	}
 	k.file, k.began = f, true
-	return c, nil
+	return nil
 }
 
 // tornStart reports whether a file ends before its header does.

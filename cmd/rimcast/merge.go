@@ -50,10 +50,12 @@ func (a *app) merge(ctx context.Context, names []string, o mergeOpts) error {
 		return err
 	}
 	defer d.discard()
-	sv, s, err := a.mergeParts(ctx, names)
+	sv, s, err := a.mergeParts(ctx, names, d.partial)
 	if err != nil {
 		return err
 	}
+	defer sv.closeDetails()
+	defer sv.limitMemory()()
 	sv.Output.Dir = o.out
 	if sv.Output.Strict {
 		if err := strictFault(s); err != nil {
@@ -63,6 +65,7 @@ func (a *app) merge(ctx context.Context, names []string, o mergeOpts) error {
 	if err := a.writeResult(ctx, d.partial, sv, s); err != nil {
 		return err
 	}
+	sv.closeDetails()
 	if err := d.commit(); err != nil {
 		return err
 	}
@@ -72,8 +75,9 @@ func (a *app) merge(ctx context.Context, names []string, o mergeOpts) error {
 	return a.conclude(sv, s)
 }
 
-// mergeParts reads the parts and finishes the survey over all craters.
-func (a *app) mergeParts(ctx context.Context, names []string) (*surveyFile, *reports.Survey, error) {
+// mergeParts reads the parts and finishes the survey over all craters. Details of
+// its findings are kept in a scratch directory.
+func (a *app) mergeParts(ctx context.Context, names []string, scratch string) (*surveyFile, *reports.Survey, error) {
 	parts, err := openParts(ctx, names)
 	if err != nil {
 		return nil, nil, err
@@ -85,6 +89,10 @@ func (a *app) mergeParts(ctx context.Context, names []string) (*surveyFile, *rep
 		return nil, nil, err
 	}
 	defer p.close()
+	if err := p.sv.ownMachine(scratch); err != nil {
+		return nil, nil, err
+	}
+	p.details = p.sv.details
 	if err := p.fillFrom(names, parts); err != nil {
 		return nil, nil, err
 	}
@@ -109,6 +117,9 @@ func openParts(ctx context.Context, names []string) ([]*part, error) {
 		p, err := openPart(name)
 		if err != nil {
 			return nil, err
+		}
+		if len(parts) > 0 {
+			p.shared = nil // it is in its sum; one is enough to go on with
 		}
 		parts = append(parts, p)
 	}

@@ -1,7 +1,8 @@
 package main
 
 import (
-	"bytes"
+	"cmp"
+	"crypto/sha256"
 	"fmt"
 	"strings"
 
@@ -62,18 +63,20 @@ func checkParts(names []string, parts []*part) error {
 			return refuse(fmt.Sprintf("%s and %s are both shard %d of %d", other, names[i], p.header.Shard, p.header.Of), "give each part once")
 		}
 		byIndex[p.header.Shard] = names[i]
-		if !p.shared.measuredLike(parts[0].shared) {
+		if p.alike != parts[0].alike {
 			return refuse(fmt.Sprintf("%s and %s measured the null positions differently", names[0], names[i]), "screen all shards with one build of rimcast on one kind of machine")
 		}
 	}
 	return checkGaps(byIndex, parts[0].header.Of)
 }
 
-// measuredLike compares what the shards measured alike, to the last bit.
-func (s *partShared) measuredLike(o *partShared) bool {
-	x, errX := pack(s.measured())
-	y, errY := pack(o.measured())
-	return errX == nil && errY == nil && bytes.Equal(x, y)
+// alike is a sum of what the shards measured alike, to the last bit.
+func (s *partShared) alike() [32]byte {
+	x, err := pack(s.measured())
+	if err != nil {
+		panic("rimcast: null positions that gob cannot hold: " + err.Error())
+	}
+	return sha256.Sum256(x)
 }
 
 // measuredAlike is the numbers that every shard must find.
@@ -98,25 +101,47 @@ func checkGaps(have map[int]string, of int) error {
 	return refuse(fmt.Sprintf("of %d shards %d are missing: %s", of, len(missing), strings.Join(missing, ",")), "screen these shards, and give all parts")
 }
 
-// fillFrom restores every measurement, each exactly once.
+// filling keeps account of the measurements that a merge has restored.
+type filling struct {
+	p    *pipeline
+	have []bool
+}
+
+// fillFrom restores every measurement, each exactly once. Of the parts that were
+// begun only, the rest is read here, a frame at a time.
 func (p *pipeline) fillFrom(names []string, parts []*part) error {
-	have := make([]bool, len(p.findings))
+	f := filling{p, make([]bool, len(p.findings))}
 	for i, q := range parts {
-		for j := range q.entries {
-			e := &q.entries[j]
-			if have[e.Slot] {
-				return refuse(fmt.Sprintf("%s measures crater %s a second time", names[i], p.cat.Craters[e.Slot/len(p.sv.Species)].ID), "give the parts of one survey, each once")
-			}
-			have[e.Slot] = true
-			if err := p.restore(e); err != nil {
-				return err
-			}
+		each := func(e *partEntry) error { return f.take(names[i], e) }
+		err := q.handOn(each)
+		if err == nil && !q.ended {
+			err = q.readOn(names[i], each)
+		}
+		if err != nil {
+			return err
 		}
 	}
-	for slot, ok := range have {
+	return f.whole()
+}
+
+func (f *filling) take(name string, e *partEntry) error {
+	if f.have[e.Slot] {
+		return refuse(fmt.Sprintf("%s measures crater %s a second time", name, f.p.craterOfSlot(e.Slot)), "give the parts of one survey, each once")
+	}
+	f.have[e.Slot] = true
+	return cmp.Or(f.p.restore(e), outputFault(f.p.details.fault()))
+}
+
+func (f *filling) whole() error {
+	for slot, ok := range f.have {
 		if !ok {
-			return refuse("no part measures crater "+p.cat.Craters[slot/len(p.sv.Species)].ID, "screen the shards again")
+			return refuse("no part measures crater "+f.p.craterOfSlot(slot), "screen the shards again")
 		}
 	}
 	return nil
+}
+
+// craterOfSlot is the id of the crater of a measurement.
+func (p *pipeline) craterOfSlot(slot int) string {
+	return p.cat.Craters[slot/len(p.sv.Species)].ID
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -9,37 +10,82 @@ import (
 	"rimcast/ejecta"
 )
 
-// part is a part in memory.
+// part is a part, or as much of one as was read.
 type part struct {
 	header  partHeader
 	shared  *partShared // nil in a checkpoint
-	entries []partEntry
+	alike   [32]byte    // sum of what every shard must find
+	entries []partEntry // read and not handed on
+	count   int         // read so far
 	ended   bool
 	size    int64 // bytes up to the end of the last whole frame
 	words   map[string]string
 }
 
-// readPart reads a part. Any damage is an error, except that torn allows the
-// file to end in the middle of a frame, as a killed run leaves it.
+// hasShared reports whether the frame of what all shards share was read.
+func (p *part) hasShared() bool { return p.alike != [32]byte{} }
+
+// readPart reads a part into memory. Any damage is an error, except that torn
+// allows the file to end in the middle of a frame, as a killed run leaves it.
 func readPart(r io.Reader, torn bool) (*part, error) {
+	p, err := beginPart(r)
+	if err == nil {
+		err = p.read(r, torn, func() bool { return false })
+	}
+	if err != nil {
+		return nil, err
+	}
+	return p, nil
+}
+
+// beginPart reads the line that says what a file is.
+func beginPart(r io.Reader) (*part, error) {
 	magic := make([]byte, len(partMagic))
 	if _, err := io.ReadFull(r, magic); err != nil || string(magic) != partMagic {
 		return nil, errors.New("is not a part of this version of rimcast")
 	}
-	p := &part{size: int64(len(partMagic))}
-	for {
+	return &part{size: int64(len(partMagic))}, nil
+}
+
+// read takes frames to the end of the file, or until it is enough.
+func (p *part) read(r io.Reader, torn bool, enough func() bool) error {
+	for !enough() {
 		kind, packed, err := readFrame(r)
 		if err == io.EOF || torn && errors.Is(err, io.ErrUnexpectedEOF) {
-			return p, p.whole(torn)
+			return p.whole(torn)
 		}
 		if err == nil {
 			err = p.take(kind, packed)
 		}
 		if err != nil {
-			return nil, fmt.Errorf("the part is damaged: %w", err)
+			return fmt.Errorf("the part is damaged: %w", err)
 		}
 		p.size += int64(len(packed)) + frameOverhead
 	}
+	return nil
+}
+
+// stream hands the measurements on as they are read, a frame at a time. The
+// error of each is returned as it is.
+func (p *part) stream(r io.Reader, torn bool, each func(*partEntry) error) error {
+	var failed error
+	fault := p.read(r, torn, func() bool {
+		failed = p.handOn(each)
+		return failed != nil
+	})
+	return cmp.Or(failed, fault)
+}
+
+// handOn empties the list of what was read.
+func (p *part) handOn(each func(*partEntry) error) error {
+	list := p.entries
+	p.entries = nil
+	for i := range list {
+		if err := each(&list[i]); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // frameOverhead is the kind, the length and the sum of a frame.
@@ -49,7 +95,7 @@ func (p *part) whole(torn bool) error {
 	switch {
 	case p.header.Format == 0:
 		return errors.New("the part has no header")
-	case !torn && (!p.ended || p.shared == nil):
+	case !torn && (!p.ended || !p.hasShared()):
 		return errors.New("the part is cut short")
 	}
 	return nil
@@ -63,11 +109,12 @@ func (p *part) take(kind byte, packed []byte) error {
 		return errors.New("its frames are out of order")
 	case kind == frameHeader:
 		return p.takeHeader(packed)
-	case kind == frameShared && p.shared == nil:
+	case kind == frameShared && !p.hasShared():
 		p.shared = &partShared{}
 		if err := unpack(packed, p.shared); err != nil {
 			return err
 		}
+		p.alike = p.shared.alike()
 		return p.shared.check(p.header)
 	case kind == frameData:
 		return p.takeEntries(packed)
@@ -116,7 +163,7 @@ func (p *part) takeEntries(packed []byte) error {
 	for i := range list {
 		p.shareWords(&list[i].Finding)
 	}
-	p.entries = append(p.entries, list...)
+	p.entries, p.count = append(p.entries, list...), p.count+len(list)
 	return nil
 }
 
@@ -151,23 +198,52 @@ func (p *part) takeEnd(packed []byte) error {
 	if err := unpack(packed, &end); err != nil {
 		return err
 	}
-	if end.Entries != len(p.entries) {
-		return fmt.Errorf("it holds %d measurements and promises %d", len(p.entries), end.Entries)
+	if end.Entries != p.count {
+		return fmt.Errorf("it holds %d measurements and promises %d", p.count, end.Entries)
 	}
 	p.ended = true
 	return nil
 }
 
-// openPart reads a finished part from a file.
-func openPart(path string) (*part, error) {
+// openPart reads the beginning of a finished part: what it was made from, and what
+// all shards share.
+func openPart(path string) (p *part, err error) {
+	err = fromPart(path, 0, func(r io.Reader) error {
+		if p, err = beginPart(r); err != nil {
+			return err
+		}
+		return p.read(r, false, p.hasShared)
+	})
+	return p, err
+}
+
+// readOn hands on the measurements of a part that was begun.
+func (p *part) readOn(path string, each func(*partEntry) error) error {
+	var failed error
+	err := fromPart(path, p.size, func(r io.Reader) error {
+		return p.stream(r, false, func(e *partEntry) error {
+			failed = each(e)
+			return failed
+		})
+	})
+	return cmp.Or(failed, err)
+}
+
+// fromPart reads a file from a place on.
+func fromPart(path string, from int64, read func(io.Reader) error) error {
 	f, err := openInput(path)
 	if err != nil {
-		return nil, inputFault(err, "a part is what screen --shard wrote with -o")
+		return inputFault(err, "a part is what screen --shard wrote with -o")
 	}
 	defer f.Close()
-	p, err := readPart(bufio.NewReaderSize(f, 1<<16), false)
-	if err != nil {
-		return nil, inputFault(fmt.Errorf("%s: %w", path, err), "copy the file again, or screen this shard again")
+	if from > 0 {
+		_, err = f.Seek(from, io.SeekStart)
 	}
-	return p, nil
+	if err == nil {
+		err = read(bufio.NewReaderSize(f, 1<<16))
+	}
+	if err != nil {
+		return inputFault(fmt.Errorf("%s: %w", path, err), "copy the file again, or screen this shard again")
+	}
+	return nil
 }

@@ -16,6 +16,14 @@ func (sv *surveyFile) openDetails(dir string) (err error) {
 	return outputFault(err)
 }
 
+// ownMachine readies settings that come from another machine for this one.
+func (sv *surveyFile) ownMachine(scratch string) error {
+	if err := sv.fillMachine(); err != nil {
+		return err
+	}
+	return sv.openDetails(scratch)
+}
+
 // closeDetails ends the scratch file, when nobody reads it any more.
 func (sv *surveyFile) closeDetails() { _ = sv.details.close() } // nothing is kept in it
 
