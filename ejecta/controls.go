@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"sort"
-	"strings"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -242,7 +241,7 @@ func (c *ControlSpecies) describe() string {
 	case p.Hi < 0:
 		what = "poorer than"
 	}
-	amount := strings.TrimSpace(fmt.Sprintf("%.3g (95 %%: %.3g to %.3g) %s", p.Mean, p.Lo, p.Hi, c.Unit))
+	amount := withUnit(fmt.Sprintf("%.3g (95 %%: %.3g to %.3g)", p.Mean, p.Lo, p.Hi), c.Unit)
 	text := fmt.Sprintf("%s: the young craters are %s the old ones beside them, by %s of excess in %d pairs", c.Species, what, amount, p.Pairs)
 	if what == "no richer and no poorer than" {
 		text = fmt.Sprintf("%s: the young craters are not shown to be richer or poorer than the old ones beside them: %s of excess in %d pairs", c.Species, amount, p.Pairs)

@@ -3,7 +3,6 @@ package ejecta
 import (
 	"fmt"
 	"math"
-	"strings"
 )
 
 // describe writes the sentence of a persistence.
@@ -50,7 +49,7 @@ func (p *Persistence) withError(x, se float64) string {
 		return "unknown"
 	}
 	places := max(0, 1-int(math.Floor(math.Log10(se))))
-	return strings.TrimSpace(fmt.Sprintf("%.*f ± %.*f %s", places, x, places, se, p.Unit))
+	return withUnit(fmt.Sprintf("%.*f ± %.*f", places, x, places, se), p.Unit)
 }
 
 func (p *Persistence) axisPhrase() string {

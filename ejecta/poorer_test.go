@@ -46,3 +46,13 @@ func TestHalfCoveredBlanket(t *testing.T) {
 		}
 	}
 }
+
+// A quantity without a unit has the unit 1, which is no digit of the number.
+func TestUnitOneIsNotSaid(t *testing.T) {
+	for unit, want := range map[string]string{"1": "0.0193", "ppm": "0.0193 ppm", "": "0.0193"} {
+		f := Finding{Unit: unit}
+		if got := f.amount(0.0193); got != want {
+			t.Errorf("unit %q: %q, want %q", unit, got, want)
+		}
+	}
+}

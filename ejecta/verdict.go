@@ -79,7 +79,16 @@ func (f *Finding) directionPhrase() string {
 
 // amount is a number with the unit of the species, if it has one.
 func (f *Finding) amount(x float64) string {
-	return strings.TrimSpace(fmt.Sprintf("%.3g %s", x, f.Unit))
+	return withUnit(fmt.Sprintf("%.3g", x), f.Unit)
+}
+
+// withUnit is a number and its unit; the unit of what has none is 1 and is not
+// said, lest it be read as a digit.
+func withUnit(number, unit string) string {
+	if unit == "1" {
+		return number
+	}
+	return strings.TrimSpace(number + " " + unit)
 }
 
 // probability writes a p-value with its sign of comparison.

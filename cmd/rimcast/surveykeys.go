@@ -68,7 +68,7 @@ var surveyKeys = []surveyKey{
 	{"species.sigma", "", "raster of the 1-sigma error of each pixel, same unit; its mean round a crater scales the local variance; zeros are missing"},
 	{"species.sigma_is", "", "sigma or variance"},
 	{"species.nodata", "nodata", "values that mean missing, besides the file's own"},
-	{"species.scale", "", "factor from stored to true values, overrules the file's"},
+	{"species.scale", "", "factor from stored to true values, overrules the file's; with -1 times it less counts as more, as in maps of absorption below zero"},
 	{"species.offset", "", "added after the factor, overrules the file's"},
 	{"species.epoch", "", "time of day or campaign of this map, a label that becomes part of the name in the results"},
 	{"species.local_time_h", "", "local time of this map, hours 0 to 24, where no layer of local time with the same epoch tells it"},
