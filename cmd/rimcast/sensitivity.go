@@ -54,7 +54,7 @@ func newSensitivity(a *app) *cobra.Command {
 			return a.sensitivity(cmd.Context(), sv, craters)
 		},
 	}
-	sf.register(cmd.Flags())
+	sf.register(cmd.Flags(), sensitivityKeys...)
 	sf.registerRun(cmd.Flags())
 	cmd.Flags().StringArrayVar(&craters, "crater", nil, "id of a crater at which all patterns and amplitudes are planted; may be given again; limits are then those of these craters only")
 	return cmd
@@ -81,6 +81,11 @@ func (a *app) sensitivity(ctx context.Context, sv *surveyFile, craters []string)
 	}
 	return outputFault(r.print(a, d.final))
 }
+
+// sensitivityKeys are the keys that planting listens to: a flag that would change
+// nothing is not taken.
+var sensitivityKeys = []string{"title", "body.", "catalogue.", "rasters.", "sampling.",
+	"tests.seed", "tests.alpha", "tests.nulls", "tests.centre_sigma", "output.dir", "output.redact", "run."}
 
 // recover measures noise and null positions, plants and counts.
 func (a *app) recover(ctx context.Context, sv *surveyFile, craters []string) (r *recoveries, err error) {

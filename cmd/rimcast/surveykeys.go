@@ -87,8 +87,8 @@ var surveyKeys = []surveyKey{
 
 	{"sampling.inner", "inner", "range where the tests begin, crater radii; 0 is just outside the rim by pixel size"},
 	{"sampling.outer", "outer", "range where the background ends, crater radii"},
-	{"sampling.rings", "rings", "number of rings of the tests; 0 is by crater size"},
-	{"sampling.sectors", "sectors", "number of sectors of the tests; 0 is by crater size"},
+	{"sampling.rings", "rings", "number of rings of the tests, for craters of 5 pixels or more; 0 is by crater size"},
+	{"sampling.sectors", "sectors", "number of sectors of the tests, for craters of 5 pixels or more; 0 is by crater size"},
 	{"sampling.neighbour_radii", "neighbour-radii", "pixels within so many radii of another crater are left out; 0 leaves none out"},
 	{"sampling.min_pixels", "min-pixels", "smallest rim radius that is measured, pixels"},
 	{"sampling.min_coverage", "min-coverage", "smallest valid share of the ejecta range that is measured, 0 to 1"},
