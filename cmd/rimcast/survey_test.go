@@ -131,7 +131,11 @@ func TestSurveyFileFaults(t *testing.T) {
 func TestSettingsAreChecked(t *testing.T) {
 	for _, c := range []struct{ change, problem string }{
 		{"[sampling]\nouter = 1", "sampling.outer = 1 is not possible"},
+		{"[sampling]\nouter = 3", "sampling.outer = 3 is not possible"},
 		{"[sampling]\ninner = 9", "sampling.inner = 9 is not possible"},
+		{"[sampling]\ninner = 3", "sampling.inner = 3 is not possible"},
+		{"[sampling]\nrings = 1", "sampling.rings = 1 is not possible"},
+		{"[sampling]\nmin_pixels = 1", "sampling.min_pixels = 1 is not possible"},
 		{"[sampling]\nouter = nan", "sampling.outer = NaN"},
 		{"[sampling]\nsectors = 4", "sampling.sectors = 4"},
 		{"[tests]\nalpha = 0.0", "tests.alpha = 0"},

@@ -160,11 +160,11 @@ func (sv *surveyFile) within(key string, value, lo, hi float64, meaning string) 
 func (sv *surveyFile) checkSampling() error {
 	s := sv.Sampling
 	for _, err := range []error{
-		sv.within("sampling.outer", s.Outer, 2, 50, "the outer range, in crater radii,"),
+		sv.within("sampling.outer", s.Outer, 4, 50, "the outer range, in crater radii,"),
 		sv.within("sampling.rings", float64(s.Rings), 0, 200, "the number of rings"),
 		sv.within("sampling.sectors", float64(s.Sectors), 0, 360, "the number of sectors"),
 		sv.within("sampling.neighbour_radii", s.NeighbourRadii, 0, 20, "the masked range of neighbours, in their radii,"),
-		sv.within("sampling.min_pixels", s.MinPixels, 0.5, 1000, "the smallest rim radius, in pixels,"),
+		sv.within("sampling.min_pixels", s.MinPixels, 1.5, 1000, "the smallest rim radius, in pixels,"),
 		sv.within("sampling.min_coverage", s.MinCoverage, 0, 1, "the coverage"),
 		sv.within("sampling.level_radius", s.LevelRadius, 8, 1e6, "the largest rim radius read at full resolution, in pixels,"),
 	} {
@@ -172,8 +172,11 @@ func (sv *surveyFile) checkSampling() error {
 			return err
 		}
 	}
-	if s.Inner != 0 && !(s.Inner >= 0.5 && s.Inner < s.Outer) {
-		return sv.wrong("sampling.inner", s.Inner, "the tests begin at 0.5 crater radii or beyond and before sampling.outer; 0 chooses by pixel size")
+	if s.Inner != 0 && !(s.Inner >= 0.5 && s.Inner <= 2) {
+		return sv.wrong("sampling.inner", s.Inner, "the tests begin between 0.5 and 2 crater radii, since the excess ends at 2.5; 0 chooses by pixel size")
+	}
+	if s.Rings == 1 {
+		return sv.wrong("sampling.rings", s.Rings, "one ring leaves no background; 0 chooses by crater size")
 	}
 	if s.Sectors != 0 && s.Sectors < 8 {
 		return sv.wrong("sampling.sectors", s.Sectors, "fewer than 8 sectors cannot tell directions apart; 0 chooses by crater size")
