@@ -47,16 +47,17 @@ type blockKey struct {
 func (k blockKey) pixels() int { return 1 << (k.lx + k.ly) }
 
 // pieceLevel is the side, as a power of two, of the squares that stand for a block
-// of which some pixels are valid.
+// of which some pixels are valid: pixels where these are few, for a square counts
+// as a whole.
 func (k blockKey) pieceLevel(valid int) uint8 {
 	side := min(k.lx, k.ly)
 	switch {
 	case valid == k.pixels():
 		return side
-	case valid <= 32:
+	case valid <= 24 || side < 2:
 		return 0
 	}
-	return uint8(max(int(side)-2, 0))
+	return 1
 }
 
 // middle is the middle of a block, pixels from the centre's.

@@ -66,23 +66,54 @@ func (e *Evidence) blanketBeside(nuisance []int, scale float64) Blanket {
 // are still there when it is fitted beside them.
 func (e *Evidence) covariateAlarms(m *Measurement, set Settings, in AlarmInputs) []Alarm {
 	var list []Alarm
+	again := retests{e: e, m: m, in: in}
 	for _, f := range fakers {
 		if cols := e.kindColumns(f.kinds); len(cols) > 0 && !set.NoCovariates {
-			list = append(list, e.fakerAlarm(f, cols, m, set, in))
+			list = append(list, e.fakerAlarm(f, cols, &again, set))
 		} else {
 			list = append(list, notRun(f.alarm, noLayer+": "+f.layer))
 		}
 	}
-	return append(list, e.separableAlarm(m, set, in))
+	return append(list, e.separableAlarm(&again, set))
+}
+
+// retests are tests of the direction beside other nuisance columns, each made
+// once: with covariates of one kind the alarm of that kind and the one of all ask
+// the same.
+type retests struct {
+	e    *Evidence
+	m    *Measurement
+	in   AlarmInputs
+	done []retested
+}
+
+type retested struct {
+	beside    []int
+	direction *Directional
+	p         float64
+}
+
+func (r *retests) beside(nuisance []int) retested {
+	for _, t := range r.done {
+		if slices.Equal(t.beside, nuisance) {
+			return t
+		}
+	}
+	e, m := r.e, r.m
+	d := directional(e.Gram, nuisance, e.centrePrior(m.Blanket), e.Variance*r.in.NullScale)
+	t := retested{nuisance, d, d.test(m.Blanket, e.Coverage >= fullCoverage, r.in.Seed).P}
+	r.done = append(r.done, t)
+	return t
 }
 
 // fakerAlarm compares the crater without and with the covariates of one kind.
 // The value is the share of the excess that they take; a direction that they
 // take away raises the alarm too.
-func (e *Evidence) fakerAlarm(f faker, cols []int, m *Measurement, set Settings, in AlarmInputs) Alarm {
+func (e *Evidence) fakerAlarm(f faker, cols []int, again *retests, set Settings) Alarm {
+	m := again.m
 	alpha := set.WithDefaults().Alpha
 	rest := lessColumns(e.nuisance(set), cols)
-	bare := e.blanketBeside(rest, in.NullScale)
+	bare := e.blanketBeside(rest, again.in.NullScale)
 	taken := takenShare(bare, m.Blanket)
 	a := over(f.alarm, taken, shareLimit, "share of the excess", "rim excess %.3g without %s, %.3g beside it",
 		bare.Z*bare.Sigma, f.layer, m.Blanket.Z*m.Blanket.Sigma)
@@ -90,7 +121,7 @@ func (e *Evidence) fakerAlarm(f faker, cols []int, m *Measurement, set Settings,
 	if m.Direction == nil {
 		return a
 	}
-	p0, p1 := e.retest(e.Gram, rest, m, in), m.Finding.AsymmetryP
+	p0, p1 := again.beside(rest).p, m.Finding.AsymmetryP
 	a.Raised = a.Raised || p0 < alpha && (p1 > alpha || p1 >= growthOfP*p0 && p1 > alpha/100)
 	a.Detail += fmt.Sprintf("; p of the direction %s and %s", probability(p0), probability(p1))
 	return a
@@ -117,20 +148,20 @@ func (e *Evidence) thermalShare(bl Blanket, set Settings, scale float64) float64
 
 // separableAlarm asks whether the pattern found without the covariates can be
 // told from them at all.
-func (e *Evidence) separableAlarm(m *Measurement, set Settings, in AlarmInputs) Alarm {
+func (e *Evidence) separableAlarm(again *retests, set Settings) Alarm {
 	const name = "not_separable"
 	switch {
 	case len(e.Covariates) == 0 || set.NoCovariates:
 		return notRun(name, noLayer+": covariate")
-	case m.Direction == nil:
+	case again.m.Direction == nil:
 		return notRun(name, "no direction was tested")
 	}
 	rest := lessColumns(e.nuisance(set), e.covariateColumns())
-	d := directional(e.Gram, rest, e.centrePrior(m.Blanket), e.Variance*in.NullScale)
-	if !(d.test(m.Blanket, e.Coverage >= fullCoverage, in.Seed).P < set.WithDefaults().Alpha) {
+	t := again.beside(rest)
+	if !(t.p < set.WithDefaults().Alpha) {
 		return notRun(name, "no direction was found without the covariates")
 	}
-	c := e.alignment(d.classify()[0], rest)
+	c := e.alignment(t.direction.classify()[0], rest)
 	return over(name, c, separableLimit, "correlation", "template and covariates are alike to %.2f", c)
 }
 
