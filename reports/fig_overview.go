@@ -117,8 +117,7 @@ func (m *overview) draw(p pen) {
 		p.DrawImage(vg.Rectangle{Min: lo, Max: hi}, m.dots(m.order[:first]))
 	}
 	for _, i := range m.order[first:] {
-		c := patternColour(m.pattern[i])
-		p.mark(patternShape(string(m.pattern[i])), m.place(i), m.size(m.s.crater(i).Radius), fade(c, 0.9))
+		p.patternMark(m.pattern[i], m.place(i), m.size(m.s.crater(i).Radius))
 	}
 	p.closed(stroke(softColour, 0.6), rectangle(lo, hi))
 	m.keys(p)
@@ -181,7 +180,7 @@ func (m *overview) keys(p pen) {
 	for _, pattern := range allPatterns {
 		if counts[pattern] > 0 {
 			words := fmt.Sprintf("%s (%d)", patternText(pattern), counts[pattern])
-			entries = append(entries, legendEntry{words, markSample(patternShape(string(pattern)), patternColour(pattern))})
+			entries = append(entries, legendEntry{words, patternSample(pattern)})
 		}
 	}
 	p.legend(at(overviewLeft, 32), entries)

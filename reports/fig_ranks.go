@@ -119,7 +119,7 @@ func (r *rankPlot) row(p pen, t ejecta.Target, y vg.Length) {
 	pattern := craterPattern(r.s.findingsOf(t.CraterIndex))
 	p.write(r.name(t), at(r.left-5, y), smallText, inkColour, text.XRight, text.YCenter)
 	p.interval(r.x(float64(t.RankLo)), r.x(float64(t.RankHi)), y)
-	p.mark(patternShape(string(pattern)), at(r.x(float64(t.Rank)), y), 2.6, patternColour(pattern))
+	p.patternMark(pattern, at(r.x(float64(t.Rank)), y), 2.6)
 	p.write(fmt.Sprintf("%.0f %%", 100*t.PTop10), at(p.Max.X-4, y), smallText, inkColour, text.XRight, text.YCenter)
 }
 
@@ -140,7 +140,7 @@ func (r *rankPlot) keys(p pen) {
 	var entries []legendEntry
 	for _, pattern := range allPatterns {
 		if slices.Contains(seen, pattern) {
-			entries = append(entries, legendEntry{patternText(pattern), markSample(patternShape(string(pattern)), patternColour(pattern))})
+			entries = append(entries, legendEntry{patternText(pattern), patternSample(pattern)})
 		}
 	}
 	p.legend(at(p.Min.X+8, p.Min.Y+8), entries)

@@ -22,7 +22,7 @@ var (
 )
 
 var followUpTemplate = template.Must(template.New("followup").Funcs(template.FuncMap{
-	"show": DisplayText, "number": orDash, "long": longText, "last": func(i, n int) bool { return i == n-1 },
+	"show": DisplayText, "number": orDash, "long": longText, "firm": firmNumbers, "last": func(i, n int) bool { return i == n-1 },
 }).Parse(followUpText))
 
 // longText keeps a sentence whole, without characters that print badly.

@@ -9,6 +9,8 @@ import (
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"rimcast/ejecta"
 )
 
 // look is how a species is drawn everywhere: colour, dash and mark.
@@ -148,4 +150,18 @@ func boxSample(c color.Color) func(pen, vg.Point, vg.Point) {
 
 func markSample(shape int, c color.Color) func(pen, vg.Point, vg.Point) {
 	return func(p pen, lo, hi vg.Point) { p.mark(shape, at((lo.X+hi.X)/2, (lo.Y+hi.Y)/2), 2.4, c) }
+}
+
+// patternMark marks a crater by its pattern. Where one was found the mark has a
+// dark edge, so that it stands out from the many others without colour.
+func (p pen) patternMark(pattern ejecta.Pattern, pt vg.Point, r vg.Length) {
+	shape, c := patternShape(string(pattern)), patternColour(pattern)
+	p.mark(shape, pt, r, fade(c, 0.9))
+	if pattern != ejecta.PatternNone && pattern != "" {
+		p.closed(stroke(inkColour, 0.5), shapePath(shape, pt, r))
+	}
+}
+
+func patternSample(pattern ejecta.Pattern) func(pen, vg.Point, vg.Point) {
+	return func(p pen, lo, hi vg.Point) { p.patternMark(pattern, at((lo.X+hi.X)/2, (lo.Y+hi.Y)/2), 2.4) }
 }
