@@ -228,6 +228,9 @@ func TestRefuseFeature(t *testing.T) {
 		{"long id", point(`"`+long+`"`, "[1,5]", `"radius_km":5`), "id of 10485760 bytes"},
 		{"ellipse", point(`"x"`, "[1,5]", `"radius_km":5,"semi_major_km":2,"semi_minor_km":3`), "semi-axes"},
 		{"not an object", `7`, "not a feature"},
+		{"another type", `{"type":"FeatureCollection","features":[]}`, `its type is "FeatureCollection"`},
+		{"radius twice", point(`"x"`, "[1,5]", `"radius_km":5,"radius_km":50`), "radius_km is there twice, with different values"},
+		{"two places", strings.Replace(point(`"x"`, "[1,5]", `"radius_km":5`), `"geometry"`, `"geometry":{"type":"Point","coordinates":[1,6]},"geometry"`, 1), "geometry is there twice"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			cat, err := read(collection("", good[0], c.feature, good[1]), geom.CatalogueOptions{})

@@ -1,6 +1,8 @@
 package geom
 
 import (
+	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"io"
@@ -162,44 +164,102 @@ type property struct {
 	value []byte
 }
 
+// featureText is what a feature holds, not yet understood.
+type featureText struct {
+	id, geometry, kind []byte
+	props              []property
+	isObject           bool
+	twice              string // a member that is there twice, with different values
+}
+
+// split cuts a feature into its members.
+func (b *builder) split(raw []byte) (f featureText) {
+	eachMember(raw, b.names, func(key string, value []byte) {
+		f.isObject = true
+		switch key {
+		case "id":
+			f.id = value
+		case "type":
+			f.kind = value
+		case "geometry":
+			if f.geometry != nil && !bytes.Equal(f.geometry, value) {
+				f.twice = key
+			}
+			f.geometry = value
+		case "properties":
+			f.props = f.props[:0]
+			eachMember(value, b.names, func(k string, v []byte) { f.props = append(f.props, property{k, v}) })
+		}
+	})
+	return f
+}
+
+// fault is why a text is no feature, or "". A lone feature has lost its type.
+func (f *featureText) fault(raw []byte) string {
+	kind, _ := scalarText(f.kind)
+	switch {
+	case !f.isObject:
+		return "not a feature: " + Quote(string(raw))
+	case f.kind != nil && kind != "Feature":
+		return "not a feature: its type is " + Quote(kind)
+	}
+	return ""
+}
+
 // decodeFeature takes the text of a feature, which is valid JSON.
 func (b *builder) decodeFeature(raw []byte) {
 	index := b.count
 	b.count++
-	var id, geometry []byte
-	var props []property
-	isObject := false
-	eachMember(raw, b.names, func(key string, value []byte) {
-		isObject = true
-		switch key {
-		case "id":
-			id = value
-		case "geometry":
-			geometry = value
-		case "properties":
-			props = props[:0]
-			eachMember(value, b.names, func(k string, v []byte) { props = append(props, property{k, v}) })
-		}
-	})
-	if !isObject {
-		b.refused(index, "", "not a feature: %s", Quote(string(raw)))
+	text := b.split(raw)
+	if reason := text.fault(raw); reason != "" {
+		b.refused(index, "", "%s", reason)
 		return
 	}
 	if !utf8.Valid(raw) {
 		b.badText++
 	}
-	b.learnProperties(props)
-	value := func(ro role) (string, bool) { return b.property(props, ro) }
+	b.learnProperties(text.props)
+	value := func(ro role) (string, bool) { return b.property(text.props, ro) }
 	if kind, ok := value(roleKind); ok && overlayKinds[kind] {
 		b.skipped++
 		return
 	}
-	f := feature{index: index, id: b.featureID(id, index, value), value: value}
-	if reason := f.place(geometry, b.names); reason != "" {
+	f := feature{index: index, id: b.featureID(text.id, index, value), value: value}
+	reason := f.place(text.geometry, b.names)
+	if name := cmp.Or(text.twice, b.givenTwice(text.props)); name != "" {
+		reason = label(name) + " is there twice, with different values"
+	}
+	if reason != "" {
 		b.refused(index, f.id, "%s", reason)
 		return
 	}
 	b.add(f)
+}
+
+// givenTwice names a number that a feature gives twice, with different values:
+// readers differ in which of the two they take.
+func (b *builder) givenTwice(props []property) string {
+	for ro, c := range b.roles.cols {
+		if b.roles.usable(role(ro)) && !role(ro).isText() && differ(props, c.name) {
+			return c.name
+		}
+	}
+	return ""
+}
+
+// differ reports whether properties of one name have different values.
+func differ(props []property, name string) bool {
+	var first []byte
+	for _, p := range props {
+		if p.name != name {
+			continue
+		}
+		if first != nil && !bytes.Equal(first, p.value) {
+			return true
+		}
+		first = p.value
+	}
+	return false
 }
 
 // overlayKinds are the outlines beside "rim" in an overlay of this program.
@@ -218,7 +278,7 @@ func (b *builder) learnProperties(props []property) {
 	}
 }
 
-// property returns the text of the property that serves a role. Of two members
+// property returns the text of the property that serves a role. Of two texts
 // with one name the last counts, as in most readers.
 func (b *builder) property(props []property, ro role) (string, bool) {
 	if !b.roles.usable(ro) {

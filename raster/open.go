@@ -191,11 +191,14 @@ func (l *Layer) settleValues(ds *godal.Dataset) error {
 		l.off = *l.spec.Offset
 	}
 	l.info.Scale, l.info.Offset = l.scale, l.off
-	if l.scale == 0 || !finite(l.scale) || !finite(l.off) {
+	if size := math.Abs(l.scale); !(size > 1/farValue && size < farValue && math.Abs(l.off) < farValue) {
 		return l.refuse("give scale and offset", "scale %g and offset %g make no values", l.scale, l.off)
 	}
 	return nil
 }
+
+// farValue bounds scale and offset: values are kept with single precision.
+const farValue = 1e30
 
 func distinct(values []float64) (out []float64) {
 	for _, v := range values {
@@ -314,6 +317,9 @@ func (l *Layer) checkRounding() error {
 	return l.refuse("correct the geotransform", "its coordinates reach %.3g, where pixels of %.3g cannot be told apart", math.Max(farX, farY), math.Min(stepX, stepY))
 }
 
+// farLongitude is the longitude beyond which a map does not begin, degrees.
+const farLongitude = 1080
+
 // checkExtent refuses a transform that does not fit the CRS, such as degrees
 // under a CRS in metres.
 func (l *Layer) checkExtent(c *crs) error {
@@ -328,6 +334,9 @@ func (l *Layer) checkExtent(c *crs) error {
 		if math.Abs(lat) > limit {
 			return l.refuse("give the CRS the map was made with", "it reaches latitude %.6g: its CRS %q does not fit its coordinates", lat, c.name)
 		}
+	}
+	if west := cy.lon0 + (g.Geo[0]-cy.x0)/cy.kx; math.Abs(west) > farLongitude {
+		return l.refuse("give the CRS the map was made with", "it begins at longitude %.6g: its CRS %q does not fit its coordinates", west, c.name)
 	}
 	span := math.Abs(float64(g.Width) * g.Geo[1] / cy.kx)
 	if span > 800 {

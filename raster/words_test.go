@@ -39,9 +39,14 @@ func TestFarCoordinatesAndLongMaps(t *testing.T) {
 		{1e300, 45, 0, 90, 0, -45}:      "cannot be told apart",
 		{-180, 45, 0, 1e17, 0, -45}:     "cannot be told apart",
 		{-180, 1e-14, 0, 90, 0, -1e-14}: "cannot be told apart",
+		{1e9, 45, 0, 90, 0, -45}:        "it begins at longitude 1e+09",
 	} {
 		_, err := Open(Spec{Path: rawFile{types: godal.Float32, geo: &geo}.write(t), Body: moon})
 		refusal(t, err, Refused, words)
+	}
+	for _, scale := range [][2]float64{{1e300, 0}, {1e-300, 0}, {1, -1e300}} {
+		_, err := Open(Spec{Path: rawFile{types: godal.Float32, scale: scale}.write(t), Body: moon})
+		refusal(t, err, Refused, "make no values")
 	}
 	l := mustOpen(t, Spec{Path: rawFile{types: godal.Float32, geo: &[6]float64{-360, 90, 0, 90, 0, -45}}.write(t), Body: moon})
 	if notes := strings.Join(l.Info().Notes, "; "); !strings.Contains(notes, "spans 720 degrees of longitude; from column 4 on") {

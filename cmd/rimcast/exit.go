@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io/fs"
 	"strings"
 	"syscall"
@@ -51,14 +52,26 @@ func outputFault(err error) error {
 	if err == nil {
 		return nil
 	}
-	e := &cliError{code: exitOutput, problem: "cannot write the output", err: err}
+	e := &cliError{code: exitOutput, problem: "cannot write the output", err: plainPath(err)}
 	switch {
 	case errors.Is(err, syscall.ENOSPC):
 		e.remedy = "the disk is full; free space or choose another place with -o; what was there before is intact"
-	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+	case errors.Is(err, syscall.ENAMETOOLONG):
+		e.remedy = "choose a shorter name with -o; results are made beside it under a name that is 20 characters longer"
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS), errors.Is(err, syscall.ENOTDIR), errors.Is(err, syscall.ELOOP):
 		e.remedy = "choose a place that can be written with -o; what was there before is intact"
 	}
 	return e
+}
+
+// plainPath leaves the name of the system call out of an error where it only
+// looked at a path.
+func plainPath(err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) && (p.Op == "lstat" || p.Op == "stat") {
+		return fmt.Errorf("%s: %w", p.Path, p.Err)
+	}
+	return err
 }
 
 // exitCode maps an error to the exit code of the contract. The kind that a

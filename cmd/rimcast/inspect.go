@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -203,7 +204,7 @@ func (r *inspection) lookAtPlace(sv *surveyFile) {
 	if sv.Output.Dir == "" || len(sv.Species) == 0 {
 		return
 	}
-	err := checkPlace(sv.Output.Dir, sv.Output.Force)
+	err := cmp.Or(spareInputs(sv.Output.Dir, sv.inputPaths()), checkPlace(sv.Output.Dir, sv.Output.Force))
 	if err != nil && exitCode(err) == exitUsage {
 		r.Output = "screen would stop: " + err.Error()
 		return

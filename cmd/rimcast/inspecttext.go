@@ -50,10 +50,17 @@ func (s *sizeCounts) String() string {
 	if s.TooLarge > 0 {
 		text += fmt.Sprintf(", %d too large (their rings would reach round the body)", s.TooLarge)
 	}
+	if s.TooSmall > 0 && s.TooSmall+s.OffTheMap == s.all() {
+		text += "; is the unit of the radius right?"
+	}
 	if s.Distorted > 0 {
 		text += fmt.Sprintf(", %d where the map's pixels are stretched too much", s.Distorted)
 	}
 	return text
+}
+
+func (s *sizeCounts) all() int {
+	return s.Directional + s.RadialOnly + s.TooSmall + s.OffTheMap + s.TooLarge + s.Distorted
 }
 
 // row prints one line: a short label and a text.

@@ -45,6 +45,9 @@ func newMerge(a *app) *cobra.Command {
 }
 
 func (a *app) merge(ctx context.Context, names []string, o mergeOpts) error {
+	if err := spareInputs(o.out, names); err != nil {
+		return err
+	}
 	d, err := newResultDir(o.out, o.force)
 	if err != nil {
 		return err

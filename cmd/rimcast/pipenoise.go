@@ -307,13 +307,29 @@ func (p *pipeline) finishNoise(levels map[int]float64, surveys map[noiseKey][]*e
 	for _, f := range list {
 		name := p.sv.Species[f.g.species[f.k]].shownName()
 		if f.err != nil {
-			p.note("%s: the noise could not be measured on pixels of %d map pixels: %v", name, 1<<f.level, f.err)
+			p.note("%s: the noise could not be measured%s: %s", name, blockText(f.level), noiseFault(f.err))
 			continue
 		}
 		f.g.noise[f.level][f.k] = f.noise
 		p.prog.Note("%s: noise correlation length %.0f pixels of %d map pixels, anisotropy %.2f, level spread %.2f", name, f.noise.Length, 1<<f.level, f.noise.Anisotropy, f.noise.Spread)
 	}
 	return nil
+}
+
+// blockText says on which pixels a level stands, after a verb.
+func blockText(level int) string {
+	if level == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" in block means of %d x %d pixels", 1<<level, 1<<level)
+}
+
+// noiseFault is why the noise is not known, in words for the reader.
+func noiseFault(err error) string {
+	if errors.Is(err, ejecta.ErrNoNoise) {
+		return "the map has no windows with values that are free of craters"
+	}
+	return err.Error()
 }
 
 // note records what the reader of the report must know.

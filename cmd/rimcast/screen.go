@@ -85,6 +85,9 @@ func (a *app) surveyOf(sf *surveyFlags, args []string) (*surveyFile, error) {
 
 // screenInto screens a survey into its result directory.
 func (a *app) screenInto(ctx context.Context, sv *surveyFile) (*reports.Survey, error) {
+	if err := spareInputs(sv.Output.Dir, sv.inputPaths()); err != nil {
+		return nil, err
+	}
 	d, err := newResultDir(sv.Output.Dir, sv.Output.Force)
 	if err != nil {
 		return nil, err

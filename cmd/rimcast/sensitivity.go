@@ -61,6 +61,9 @@ func newSensitivity(a *app) *cobra.Command {
 }
 
 func (a *app) sensitivity(ctx context.Context, sv *surveyFile, craters []string) error {
+	if err := spareInputs(sv.Output.Dir, sv.inputPaths()); err != nil {
+		return err
+	}
 	d, err := newOwnDir(sv.Output.Dir, sensitivityMark, sv.Output.Force)
 	if err != nil {
 		return err
