@@ -73,6 +73,9 @@ func (a *app) profile(ctx context.Context, name string, o profileOpts) error {
 }
 
 func (a *app) writeCrater(ctx context.Context, whole, one *reports.Survey, o profileOpts) error {
+	if err := spareInputs(o.out, []string{o.result, o.excess}); err != nil {
+		return err
+	}
 	d, err := newResultDir(o.out, o.force)
 	if err != nil {
 		return err
