@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -18,15 +19,19 @@ const unknownMemory = 2 << 30
 // usableMemory returns the bytes that this process may use: the memory of the
 // machine, or the limit of its control group when that is lower. A batch
 // scheduler sets the latter, and kills who goes over it.
-func usableMemory() int64 {
+func usableMemory() int64 { return usableBelow("/") }
+
+// usableBelow reads the limits from the files below a root.
+func usableBelow(root string) int64 {
 	limit := int64(unknownMemory)
-	if text, err := os.ReadFile("/proc/meminfo"); err == nil {
+	if text, err := os.ReadFile(filepath.Join(root, "proc/meminfo")); err == nil {
 		if n := meminfoTotal(text); n > 0 {
 			limit = n
 		}
 	}
-	for _, path := range groupFiles() {
-		if text, err := os.ReadFile(path); err == nil {
+	groups, _ := os.ReadFile(filepath.Join(root, "proc/self/cgroup")) // absent outside Linux
+	for _, path := range groupFiles(groups) {
+		if text, err := os.ReadFile(filepath.Join(root, path)); err == nil {
 			if n := groupLimit(text); n > 0 {
 				limit = min(limit, n)
 			}
@@ -36,26 +41,43 @@ func usableMemory() int64 {
 }
 
 // groupFiles lists the files that may limit the memory of this process: those
-// of its own control group and of every group above it.
-func groupFiles() []string {
-	files := []string{"/sys/fs/cgroup/memory/memory.limit_in_bytes"} // version 1
-	text, _ := os.ReadFile("/proc/self/cgroup")                      // absent outside Linux
-	for dir := ownGroup(text); ; dir = filepath.Dir(dir) {
-		files = append(files, filepath.Join("/sys/fs/cgroup", dir, "memory.max"))
-		if dir == "/" || dir == "." {
-			return files
-		}
+// of its own control group and of every group above it, in both versions. From
+// memory.high on a process of version 2 is slowed down.
+func groupFiles(groups []byte) (files []string) {
+	for _, dir := range upwards(ownGroup(groups, "0::")) {
+		files = append(files, filepath.Join("sys/fs/cgroup", dir, "memory.max"), filepath.Join("sys/fs/cgroup", dir, "memory.high"))
 	}
+	for _, dir := range upwards(ownGroup(groups, "memory")) {
+		files = append(files, filepath.Join("sys/fs/cgroup/memory", dir, "memory.limit_in_bytes"))
+	}
+	return files
 }
 
-// ownGroup reads the line "0::/path" of version 2; "/" when there is none.
-func ownGroup(text []byte) string {
+// upwards is a clean absolute directory and all above it.
+func upwards(dir string) []string {
+	if dir == "/" {
+		return []string{dir}
+	}
+	return append([]string{dir}, upwards(filepath.Dir(dir))...)
+}
+
+// ownGroup reads the line of a process's group: "0::/path" of version 2, or
+// "4:cpu,memory:/path" of a controller of version 1; "/" when there is none.
+func ownGroup(text []byte, controller string) string {
 	for line := range strings.Lines(string(text)) {
-		if path, ok := strings.CutPrefix(strings.TrimSpace(line), "0::"); ok && strings.HasPrefix(path, "/") {
-			return filepath.Clean(path)
+		f := strings.SplitN(strings.TrimSpace(line), ":", 3)
+		if len(f) == 3 && strings.HasPrefix(f[2], "/") && ofController(f, controller) {
+			return filepath.Clean(f[2])
 		}
 	}
 	return "/"
+}
+
+func ofController(f []string, controller string) bool {
+	if controller == "0::" {
+		return f[0] == "0" && f[1] == ""
+	}
+	return slices.Contains(strings.Split(f[1], ","), controller)
 }
 
 // meminfoTotal reads the line "MemTotal: 16318480 kB"; 0 when it is not there.

@@ -27,10 +27,11 @@ func (sv *surveyFile) ownMachine(scratch string) error {
 // closeDetails ends the scratch file, when nobody reads it any more.
 func (sv *surveyFile) closeDetails() { _ = sv.details.close() } // nothing is kept in it
 
-// limitMemory makes the collector work harder towards the limit of a run, and
-// returns what ends that.
+// limitMemory makes the collector work harder towards the limit of a run, or of
+// the environment where that is lower, and returns what ends that.
 func (sv *surveyFile) limitMemory() (end func()) {
-	before := debug.SetMemoryLimit(sv.Run.Memory)
+	before := debug.SetMemoryLimit(-1) // what GOMEMLIMIT says
+	debug.SetMemoryLimit(min(before, sv.Run.Memory))
 	return func() { debug.SetMemoryLimit(before) }
 }
 

@@ -20,6 +20,7 @@ func (p *pipeline) finish() (*reports.Survey, error) {
 		p.findings[i].Describe(p.set.Alpha)
 	}
 	contrasts := p.contrasts()
+	p.evidence = nil // only contrasts need it
 	tested := ejecta.CorrectContrasts(contrasts)
 	s := &reports.Survey{
 		Title: p.sv.Title, Body: p.body, BodyCode: p.body.Code(), Species: p.speciesInfo(),

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"runtime/debug"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -107,7 +106,7 @@ func (a *app) recover(ctx context.Context, sv *surveyFile, craters []string) (r 
 func plantOn(ctx context.Context, sv *surveyFile, craters []string, prog progress) (*recoveries, error) {
 	p := &pipeline{sv: sv, prog: prog, keepNulls: true}
 	defer p.close()
-	defer debug.SetMemoryLimit(debug.SetMemoryLimit(sv.Run.Memory))
+	defer sv.limitMemory()()
 	if err := p.open(); err != nil {
 		return nil, err
 	}
