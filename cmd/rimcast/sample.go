@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"runtime/debug"
 	"slices"
 	"strconv"
 	"strings"
@@ -135,7 +134,7 @@ func (a *app) sample(ctx context.Context, sv *surveyFile, l reports.PlainLayout)
 	defer f.discard()
 	var told plainCount
 	_, err = a.withInputs(ctx, sv, func(ctx context.Context, _ *hashing, prog progress) error {
-		defer debug.SetMemoryLimit(debug.SetMemoryLimit(sv.Run.Memory))
+		defer sv.limitMemory()()
 		s, err := newSampler(sv, prog, l, out)
 		if err != nil {
 			return err
