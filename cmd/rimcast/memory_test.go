@@ -104,6 +104,9 @@ func heldByCrater(t *testing.T, n int, spooled bool) (measured, finished int64) 
 		}
 	}
 	measured = (heapInUse() - before) / int64(n)
+	if spooled {
+		t.Logf("a crater and two species take %d bytes of the scratch file", p.details.end/int64(n))
+	}
 	p.label()
 	s, err := p.finish()
 	if err != nil {
