@@ -97,3 +97,22 @@ func TestBlocksKeepInformation(t *testing.T) {
 		t.Logf("| %g | %s | %s |", r, cells, row)
 	}
 }
+
+// Polar cells take over at five pixels, and know less than blocks would: how much
+// is on record in DEVELOPERS.md and must not become worse.
+func TestPolarCellsBesideBlocks(t *testing.T) {
+	for noise, least := range map[string]float64{"white": 0.7, "exp5": 0.6} {
+		recipe, _ := testblanket.NoiseByName(noise)
+		s, model := flatSite(5, 0.13, -0.37).withUnits(), KnownNoise(recipe.Covariance, 88)
+		_, polar, _ := layoutInfo(t, s, NewLayout(5, 0, 8, 0, 0), model)
+		blocks := NewLayout(4.999, 0, 8, 0, 0)
+		_, best, _ := layoutInfo(t, s, blocks, model)
+		sum := 0.0
+		for i, v := range polar {
+			sum += v / best[i] / float64(len(polar))
+		}
+		if t.Logf("%s: %.2f of the information", noise, sum); sum < least {
+			t.Errorf("%s: polar cells keep %.2f of what blocks know, want %.2f", noise, sum, least)
+		}
+	}
+}
