@@ -87,6 +87,9 @@ type measuredAlike struct {
 
 func (s *partShared) measured() measuredAlike { return measuredAlike{s.Nulls, s.Scales} }
 
+// maxMissingShown bounds the missing shards in a message.
+const maxMissingShown = 40
+
 // checkGaps lists the shards that are missing.
 func checkGaps(have map[int]string, of int) error {
 	var missing []string
@@ -98,7 +101,11 @@ func checkGaps(have map[int]string, of int) error {
 	if len(missing) == 0 {
 		return nil
 	}
-	return refuse(fmt.Sprintf("of %d shards %d are missing: %s", of, len(missing), strings.Join(missing, ",")), "screen these shards, and give all parts")
+	n := len(missing)
+	if n > maxMissingShown {
+		missing = append(missing[:maxMissingShown], "...")
+	}
+	return refuse(fmt.Sprintf("of %d shards %d are missing: %s", of, n, strings.Join(missing, ",")), "screen these shards, and give all parts")
 }
 
 // filling keeps account of the measurements that a merge has restored.

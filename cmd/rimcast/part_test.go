@@ -151,6 +151,17 @@ func FuzzReadPart(f *testing.F) {
 	})
 }
 
+// TestManyGaps: a message names some of a million missing shards.
+func TestManyGaps(t *testing.T) {
+	err := checkGaps(map[int]string{1: "a.part"}, maxShards)
+	if err == nil || len(err.Error()) > 400 || !strings.Contains(err.Error(), "1048575 are missing: 2,3,") {
+		t.Errorf("%.500v", err)
+	}
+	if err := checkGaps(map[int]string{1: "a.part", 2: "b.part"}, 2); err != nil {
+		t.Error(err)
+	}
+}
+
 func TestParseShard(t *testing.T) {
 	if s, err := parseShard("3/17"); err != nil || s != (shard{3, 17}) {
 		t.Errorf("%v %v", s, err)
