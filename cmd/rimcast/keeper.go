@@ -204,7 +204,7 @@ func tornStart(f *os.File) bool {
 // add keeps a measurement with the next flush. One that could not be read is
 // tried again after a resume.
 func (k *keeper) add(slot int) {
-	if k.p.findings[slot].Status == ejecta.StatusUnreadable {
+	if k.p.findings[k.p.at(slot)].Status == ejecta.StatusUnreadable {
 		return
 	}
 	k.mu.Lock()

@@ -23,7 +23,7 @@ func (sv *surveyFile) header(craters int, inputs []reports.Input) partHeader {
 
 // entry is the measurement at a slot.
 func (p *pipeline) entry(slot int) (partEntry, error) {
-	ev := p.evidence[slot]
+	ev := p.evidence[p.at(slot)]
 	h, cov := ev.Coefficients()
 	f, err := p.wholeFinding(slot)
 	return partEntry{slot, f, ev.Amplitude, ev.SE, h, cov, p.epochEntry(slot)}, err
@@ -37,7 +37,7 @@ func (e *partEntry) evidence() (ejecta.SpeciesEvidence, error) {
 func (p *pipeline) restore(e *partEntry) error {
 	ev, err := e.evidence()
 	p.putFinding(e.Slot, e.Finding)
-	p.evidence[e.Slot] = ev
+	p.evidence[p.at(e.Slot)] = ev
 	p.restoreEpoch(e)
 	return err
 }
@@ -134,9 +134,9 @@ func (p *pipeline) entries(slots []int) ([]partEntry, error) {
 // ownSlots lists the measurements that belong to this shard.
 func (p *pipeline) ownSlots() (slots []int) {
 	n := len(p.sv.Species)
-	for i := range p.findings {
-		if p.owns(i / n) {
-			slots = append(slots, i)
+	for slot := range n * len(p.cat.Craters) {
+		if p.owns(slot / n) {
+			slots = append(slots, slot)
 		}
 	}
 	return slots

@@ -64,16 +64,16 @@ func (p *pipeline) measureCraters(ctx context.Context) error {
 
 // label writes into every finding whose it is.
 func (p *pipeline) label() {
-	for i := range p.findings {
-		f, species := &p.findings[i], i%len(p.sv.Species)
-		f.CraterIndex = i / len(p.sv.Species)
+	for _, slot := range p.ownSlots() {
+		f, species := &p.findings[p.at(slot)], slot%len(p.sv.Species)
+		f.CraterIndex = slot / len(p.sv.Species)
 		f.Species, f.Unit = p.sv.Species[species].shownName(), p.unitOf(species)
 		f.Quantity, f.Epoch = p.sv.Species[species].Name, p.sv.Species[species].Epoch
 	}
 }
 
 func (p *pipeline) finding(crater, species int) *ejecta.Finding {
-	return &p.findings[crater*len(p.sv.Species)+species]
+	return &p.findings[p.at(crater*len(p.sv.Species)+species)]
 }
 
 func (p *pipeline) unmeasured(status ejecta.Status, note string) ejecta.Finding {
@@ -193,7 +193,7 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 	b.measureEpoch(species, at, site, e, &m, set)
 	ev := ejecta.SpeciesEvidence{Direction: m.Direction, Amplitude: m.Blanket.Z * m.Blanket.Sigma, SE: m.Blanket.Sigma}
 	ev.Compact()
-	p.evidence[i*len(p.sv.Species)+species] = ev
+	p.evidence[p.at(i*len(p.sv.Species)+species)] = ev
 }
 
 // firstLine keeps a table readable: GDAL repeats one fault over several lines.

@@ -41,12 +41,12 @@ func (p *pipeline) putFinding(slot int, f ejecta.Finding) {
 		d := f.Detach()
 		p.details.put(slot, &d)
 	}
-	p.findings[slot] = f
+	p.findings[p.at(slot)] = f
 }
 
 // wholeFinding is a finding with its detail.
 func (p *pipeline) wholeFinding(slot int) (ejecta.Finding, error) {
-	f := p.findings[slot]
+	f := p.findings[p.at(slot)]
 	if p.details == nil {
 		return f, nil
 	}

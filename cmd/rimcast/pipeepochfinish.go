@@ -254,12 +254,12 @@ func (p *pipeline) epochEntry(slot int) *ejecta.EpochFinding {
 	if p.epochs == nil || p.epochsOf(slot%len(p.sv.Species)) == nil {
 		return nil
 	}
-	e := p.epochs[slot]
+	e := p.epochs[p.at(slot)]
 	return &e
 }
 
 func (p *pipeline) restoreEpoch(e *partEntry) {
 	if e.Epoch != nil && p.epochs != nil {
-		p.epochs[e.Slot] = *e.Epoch
+		p.epochs[p.at(e.Slot)] = *e.Epoch
 	}
 }

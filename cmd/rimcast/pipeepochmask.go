@@ -90,7 +90,7 @@ func (b *siteBuilder) measureEpoch(species int, at place, site ejecta.Site, e *e
 }
 
 func (p *pipeline) epoch(crater, species int) *ejecta.EpochFinding {
-	return &p.epochs[crater*len(p.sv.Species)+species]
+	return &p.epochs[p.at(crater*len(p.sv.Species)+species)]
 }
 
 // unmeasuredEpoch is the time of day of a crater that was not measured at all.

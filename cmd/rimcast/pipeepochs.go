@@ -48,7 +48,6 @@ func (p *pipeline) epochsOf(species int) []int {
 // openEpochs finds the times of day, and opens for each grid the maps of the
 // other grids that its own species must share ground with.
 func (p *pipeline) openEpochs() error {
-	p.findings = make([]ejecta.Finding, len(p.cat.Craters)*len(p.sv.Species))
 	p.gatherEpochs()
 	for _, g := range p.groups {
 		for _, other := range p.elsewhere(g) {

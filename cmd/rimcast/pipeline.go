@@ -33,7 +33,8 @@ type pipeline struct {
 	epochSets []epochSet
 	epochs    []ejecta.EpochFinding // like findings; nil without times of day
 
-	findings  []ejecta.Finding         // crater-major; with a spool, without their details
+	rows      []int32                  // of a shard, by catalogue index: which of its craters this is; nil for all craters
+	findings  []ejecta.Finding         // crater-major, see at; with a spool, without their details
 	details   *spool[ejecta.Detail]    // like findings; nil: the findings hold them
 	evidence  []ejecta.SpeciesEvidence // like findings
 	scales    map[scaleKey]*nullScale
@@ -108,6 +109,7 @@ func (p *pipeline) open() error {
 	if err := p.openBeside(); err != nil {
 		return err
 	}
+	p.makeRoom()
 	if err := p.openEpochs(); err != nil {
 		return err
 	}
@@ -118,10 +120,35 @@ func (p *pipeline) open() error {
 		return err
 	}
 	p.settleSites()
-	n := len(p.cat.Craters) * len(p.sv.Species)
-	p.findings = make([]ejecta.Finding, n)
-	p.evidence = make([]ejecta.SpeciesEvidence, n)
 	return nil
+}
+
+// makeRoom makes room for the measurements of the craters of this run: a shard
+// of a long catalogue takes its share of the memory.
+func (p *pipeline) makeRoom() {
+	own := len(p.cat.Craters)
+	if p.sv.shard.of > 1 {
+		p.rows, own = make([]int32, own), 0
+		for i := range p.rows {
+			if p.owns(i) {
+				p.rows[i] = int32(own)
+				own++
+			}
+		}
+	}
+	n := own * len(p.sv.Species)
+	p.findings, p.evidence = make([]ejecta.Finding, n), make([]ejecta.SpeciesEvidence, n)
+}
+
+// at is where findings, evidence and epochs hold the measurement of a slot: the
+// catalogue index of a crater of this run times the number of species, plus the
+// species.
+func (p *pipeline) at(slot int) int {
+	if p.rows == nil {
+		return slot
+	}
+	n := len(p.sv.Species)
+	return int(p.rows[slot/n])*n + slot%n
 }
 
 // openCatalogue settles body and settings, and reads the catalogue.
