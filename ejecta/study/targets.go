@@ -54,8 +54,11 @@ func (t *target) addRatio(where string, k, of, n int) {
 
 // addSize takes the share of p below one of the levels.
 func (t *target) addSize(where string, s sizes, level int) {
+	if s.n == 0 {
+		return // the table was not asked for
+	}
 	p := s.share(level)
-	t.add(where, p, math.Sqrt(math.Max(p, t.lo)*(1-p)/float64(max(s.n, 1))))
+	t.add(where, p, math.Sqrt(math.Max(p, t.lo)*(1-p)/float64(s.n)))
 }
 
 func (t *target) wanted() string {
