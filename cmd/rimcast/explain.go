@@ -10,9 +10,9 @@ import (
 	"rimcast/reports"
 )
 
-const explainLong = `Explain says in plain words what a verdict, status, pattern, alarm, rule, flag or
-number in the results means, what it needs, and what would settle it. Without a word it
-lists all it knows.`
+const explainLong = `Explain says in plain words what a verdict, status, pattern, alarm, rule, flag
+or number in the results means, what it needs, and what would settle it. Without
+a word it lists all it knows.`
 
 // newExplain makes the command that explains the words of the results.
 func newExplain(a *app) *cobra.Command {
