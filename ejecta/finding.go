@@ -231,7 +231,7 @@ var doubts = []struct{ alarm, words string }{
 	{contactAlarm, "boundaries of the ground explain it as well"},
 	{deficitAlarm, "one side lies below the background"},
 	{textureAlarm, "the ground is as uneven elsewhere"},
-	{commonAlarm, "places without a crater show as much"},
+	{commonAlarm, "ground without a crater makes directions too"},
 }
 
 // Doubt says in words why the direction of a finding does not count; empty

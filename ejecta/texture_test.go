@@ -136,7 +136,7 @@ func TestNullClaimsAreSorted(t *testing.T) {
 	if n.Positions != 4 || len(n.P) != 3 || n.P[0] != 0.1 || n.P[2] != 0.3 {
 		t.Errorf("%+v", n)
 	}
-	if s := n.share(0.2); s != 0.5 {
+	if s := n.share(0.2); s != 0.6 {
 		t.Errorf("share %g", s)
 	}
 }
