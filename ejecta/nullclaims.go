@@ -66,7 +66,7 @@ func (n *NullClaims) Add(p float64) {
 
 // share is the share of null positions that claim a direction as plain as a
 // joint p, with the crater as one of them: that none of m does says no more than
-// that it is about one in m (Phipson & Smyth 2010).
+// that it is about one in m (Phipson & Smyth 2010, from memory).
 func (n *NullClaims) share(p float64) float64 {
 	k := sort.Search(len(n.P), func(i int) bool { return n.P[i] > p })
 	return float64(k+1) / float64(n.Positions+1)
