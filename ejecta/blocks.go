@@ -14,8 +14,8 @@ type blockShape struct {
 }
 
 // blockShapes are the blocks for a crater, those tried first first. The limits
-// keep 0.99 of the information of blocks of 4 x 4 pixels from 3.2 radii
-// (TestBlocksKeepInformation): in radii where the templates decide, in pixels
+// keep 0.99 of the information of blocks of 4 x 4 pixels from 3.2 radii, of single
+// harmonics under stripes 0.975 (TestBlocksKeepInformation): in radii where the templates decide, in pixels
 // where the size of the blocks does.
 func blockShapes(pixels float64) []blockShape {
 	past := func(radii, px float64) float64 { return math.Max(radii, px/pixels) }

@@ -85,6 +85,16 @@ func heapInUse() int64 {
 	return int64(m.HeapAlloc)
 }
 
+// measureAll invents every measurement.
+func (p *pipeline) measureAll(t *testing.T) {
+	t.Helper()
+	for slot := range p.findings {
+		if err := p.measureInvented(slot); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
 // heldByCrater is what a crater of two species holds in memory after measuring,
 // and when the survey is finished.
 func heldByCrater(t *testing.T, n int, spooled bool) (measured, finished int64) {
@@ -98,11 +108,7 @@ func heldByCrater(t *testing.T, n int, spooled bool) (measured, finished int64) 
 		defer p.sv.closeDetails()
 		p.details = p.sv.details
 	}
-	for slot := range p.findings {
-		if err := p.measureInvented(slot); err != nil {
-			t.Fatal(err)
-		}
-	}
+	p.measureAll(t)
 	measured = (heapInUse() - before) / int64(n)
 	if spooled {
 		t.Logf("a crater and two species take %d bytes of the scratch file", p.details.end/int64(n))
@@ -154,11 +160,7 @@ func TestInventedPart(t *testing.T) {
 	}
 	defer p.sv.closeDetails()
 	p.details = p.sv.details
-	for slot := range p.findings {
-		if err := p.measureInvented(slot); err != nil {
-			t.Fatal(err)
-		}
-	}
+	p.measureAll(t)
 	p.label()
 	w := bufio.NewWriter(f)
 	if err := errors.Join(p.writePart(w, p.sv.header(*partCraters, nil)), w.Flush(), f.Close()); err != nil {

@@ -15,9 +15,9 @@ import (
 )
 
 const sampleLong = `Sample writes means over rings and sectors for every crater and layer of a
-survey into one Parquet file, and makes no test: a million craters take minutes.
-It is for looking at a whole catalogue, for stacks, and for statistics of your
-own.
+survey into one Parquet file, and makes no test: each block of the maps is
+decoded once. It is for looking at a whole catalogue, for stacks, and for
+statistics of your own.
 
 A row has the mean and the standard deviation of the pixels by area; species,
 and covariates that are amounts, are sampled. Masks are obeyed. Other craters

@@ -1,9 +1,7 @@
 package main
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -66,19 +64,10 @@ func TestSampleEqualsScreen(t *testing.T) {
 // radialMeans are inner range, mean and pixels of the rings of a profile.
 func radialMeans(t *testing.T, result string) (out [][3]float64) {
 	t.Helper()
-	f, err := os.Open(filepath.Join(result, "radial.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, row := range rows[1:] {
+	for _, row := range readTable(t, filepath.Join(result, "radial.csv")) {
 		var v [3]float64
 		for k, name := range []string{"rho_lo", "mean", "pixels"} {
-			v[k], _ = strconv.ParseFloat(row[indexOf(rows[0], name)], 64)
+			v[k], _ = strconv.ParseFloat(row[name], 64)
 		}
 		out = append(out, v)
 	}
