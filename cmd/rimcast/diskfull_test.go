@@ -6,7 +6,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"testing"
 )
 
@@ -15,30 +14,15 @@ import (
 func TestDiskFull(t *testing.T) {
 	tallied(t)
 	dir := t.TempDir()
-	disk := filepath.Join(dir, "disk")
-	if err := os.Mkdir(disk, 0o755); err != nil {
-		t.Fatal(err)
-	}
-	if err := syscall.Mount("tmpfs", disk, "tmpfs", 0, "size=3m"); err != nil {
-		t.Skip("no small file system to fill: ", err)
-	}
-	t.Cleanup(func() {
-		if err := syscall.Unmount(disk, 0); err != nil {
-			t.Error(err)
-		}
-	})
-	if err := makeMap(filepath.Join(dir, "water.tif"), nil); err != nil {
-		t.Fatal(err)
-	}
-	put(t, filepath.Join(dir, "one.geojson"), moonCrater)
-	args := []string{"screen", "--species", "water=water.tif", "--craters", "one.geojson", "--nulls", "0", "--top", "0", "-o", "disk/out", "--force"}
+	disk := smallDisk(t, dir, "size=3m")
+	args := append(craterOnMap(t, dir), "-o", "disk/out", "--force")
 	if code, text := program(t, dir, nil, args...); code != 0 {
 		t.Fatalf("exit code %d with room enough; %s", code, text)
 	}
 	before := slurp(t, filepath.Join(disk, "out", "findings.csv"))
 	fillUp(t, filepath.Join(disk, "fill"), 200<<10)
 	code, text := program(t, dir, nil, append(args, "--seed", "7")...)
-	if code != exitOutput || !strings.Contains(text, "the disk is full; free space or choose another place with -o; what was there before is intact") {
+	if code != exitOutput || !strings.Contains(text, "the disk is full, or has no room for more files; free space or choose another place with -o; what was there before is intact") {
 		t.Errorf("exit code %d; %s", code, text)
 	}
 	if after := slurp(t, filepath.Join(disk, "out", "findings.csv")); after != before {

@@ -55,7 +55,7 @@ func outputFault(err error) error {
 	e := &cliError{code: exitOutput, problem: "cannot write the output", err: plainPath(err)}
 	switch {
 	case errors.Is(err, syscall.ENOSPC):
-		e.remedy = "the disk is full; free space or choose another place with -o; what was there before is intact"
+		e.remedy = "the disk is full, or has no room for more files; free space or choose another place with -o; what was there before is intact"
 	case errors.Is(err, syscall.ENAMETOOLONG):
 		e.remedy = "choose a shorter name with -o; results are made beside it under a name that is 20 characters longer"
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS), errors.Is(err, syscall.ENOTDIR), errors.Is(err, syscall.ELOOP):

@@ -98,7 +98,18 @@ func (d *resultDir) checkFinal(force bool) error {
 		return usage(d.final+" exists already", "choose another name with -o, or replace it with --force")
 	}
 	d.replace = true
-	return nil
+	return outputFault(removable(d.final))
+}
+
+// removable refuses a directory in which something may not be removed, such as
+// the result of another user.
+func removable(dir string) error {
+	return filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
+		if err != nil || !e.IsDir() {
+			return err
+		}
+		return mayWrite(path)
+	})
 }
 
 // isResult reports whether a directory looks like the result of a screening.
@@ -157,7 +168,8 @@ func (d *resultDir) commit() error {
 	if err := syncDir(parent); err != nil {
 		return outputFault(err)
 	}
-	return outputFault(os.RemoveAll(old))
+	_ = os.RemoveAll(old) // the new result stands; the next run sweeps what is left
+	return nil
 }
 
 // close ends the life of d after its directory has moved.

@@ -24,7 +24,7 @@ var robustness = flag.Bool("robustness", false, "write testdata/robustness.md fr
 const (
 	robustnessTable = "../../testdata/robustness.md"
 	fuzzRecords     = "../../testdata/fuzz.csv"
-	robustnessRun   = "go test ./cmd/rimcast -timeout 1h -run 'Fault|Killed|Interrupted|Inputs|DiskFull|Remote|LocalTime|ServerThat|TwoTasks|ShardsAndWorkers|Robustness' -robustness"
+	robustnessRun   = "go test ./cmd/rimcast -timeout 1h -run 'Fault|Killed|Interrupted|Inputs|DiskFull|NoRoom|Unwritable|Remote|LocalTime|ServerThat|TwoTasks|ShardsAndWorkers|Robustness' -robustness"
 )
 
 // tally counts what the tests of one run have shown.
@@ -155,8 +155,8 @@ func robustnessRows(t *testing.T) []robustnessRow {
 	return []robustnessRow{
 		{"faults of `cmd/rimcast/testdata/faults.md`, as scripts", len(scripts), "message, exit code and files as agreed", n["scripts"]},
 		{"faults there that need more than a script", len(tests), "as agreed", passed},
-		{"runs killed (SIGKILL) over an old result", n["kills"], "the old result or the new, whole", n["whole"]},
-		{"runs killed while measuring and resumed", n["resumed"], "the bytes of an undisturbed run", n["resumed same"]},
+		{"runs, shards and merges killed (SIGKILL) over an old result", n["kills"], "the old result or the new, whole", n["whole"]},
+		{"killed runs that were resumed", n["resumed"], "the bytes of an undisturbed run", n["resumed same"]},
 		{"workers 1, 2 and 8", n["workers"], "the same bytes", n["workers same"]},
 		{"shards 1, 3 and 17, merged", n["shards"], "the same bytes", n["shards same"]},
 	}
