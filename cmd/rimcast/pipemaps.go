@@ -28,7 +28,7 @@ func (p *pipeline) lookAtMaps() error {
 	p.mapAlarms = make([][]ejecta.Alarm, len(p.sv.Species))
 	for _, g := range p.groups {
 		for k, species := range g.species {
-			s, err := g.set.Layers[k].Survey(0)
+			s, err := p.sv.sampleOf(&p.sv.Species[species], g.set.Layers[k])
 			if err != nil {
 				return err
 			}

@@ -14,13 +14,9 @@ func (a *app) precheck(sv *surveyFile) error {
 	if err != nil {
 		return err
 	}
-	var looks []*layerLook
-	for _, n := range sv.layers() {
-		list, err := sv.lookAtLayer(n, body)
-		if err != nil {
-			return err
-		}
-		looks = append(looks, list...)
+	looks, err := sv.lookAtLayers(body)
+	if err != nil {
+		return err
 	}
 	if err := sv.lookTogether(looks, body); err != nil {
 		return err
@@ -31,6 +27,36 @@ func (a *app) precheck(sv *surveyFile) error {
 		}
 	}
 	return nil
+}
+
+// lookAtLayers examines all layers, several at a time, and keeps what their
+// samples show; an error is that of the first layer that has one.
+func (sv *surveyFile) lookAtLayers(body geom.Body) (looks []*layerLook, err error) {
+	layers := sv.layers()
+	lists, faults := make([][]*layerLook, len(layers)), make([]error, len(layers))
+	if err := parallel(max(1, sv.Run.Workers), len(layers), func(i int) {
+		lists[i], faults[i] = sv.lookAtLayer(layers[i], body)
+	}); err != nil {
+		return nil, err
+	}
+	sv.samples = map[*layerSection]*raster.Sample{}
+	for i, list := range lists {
+		if faults[i] != nil {
+			return nil, faults[i]
+		}
+		looks = append(looks, list...)
+		sv.samples[layers[i].layer] = list[0].sample
+	}
+	return looks, nil
+}
+
+// sampleOf is what a sample of a layer shows; that of the precheck when there was
+// one.
+func (sv *surveyFile) sampleOf(section *layerSection, l *raster.Layer) (*raster.Sample, error) {
+	if s := sv.samples[section]; s != nil {
+		return s, nil
+	}
+	return l.Survey(0)
 }
 
 // lookAtLayer examines a layer and its error map.

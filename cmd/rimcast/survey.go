@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"rimcast/ejecta"
+	"rimcast/raster"
 )
 
 // surveyFile is all that a run depends on: the survey file with its defaults
@@ -39,6 +40,8 @@ type surveyFile struct {
 
 	details  *spool[ejecta.Detail] // of the findings, while a result is made; nil: in memory
 	recorded *mapRecord            // in a merge: what the manifest says about the maps
+
+	samples map[*layerSection]*raster.Sample // what the precheck saw
 }
 
 // bodySection says what the survey lies on. An empty one takes the body of the
