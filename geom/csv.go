@@ -69,10 +69,18 @@ func (t *table) open(br *bufio.Reader) ([]string, error) {
 	t.r.Comma, t.r.Comment, t.r.FieldsPerRecord, t.r.ReuseRecord = t.comma, '#', -1, true
 	t.r.LazyQuotes = false
 	header, err := t.r.Read()
+	if err == nil && namesSeparator(header) {
+		header, err = t.r.Read()
+	}
 	if err != nil {
 		return nil, t.fault(err)
 	}
 	return append([]string(nil), header...), nil
+}
+
+// namesSeparator tells a first line such as "sep=;", which spreadsheets write.
+func namesSeparator(row []string) bool {
+	return len(row) == 2 && strings.EqualFold(row[0], "sep=") && row[1] == ""
 }
 
 // sniffSeparator counts separators outside quotes in the first line; a tie goes

@@ -85,6 +85,9 @@ func (f *feature) placeCollection(raw []byte, n names) (reason string) {
 
 func broken(kind string) string { return kind + " with empty or broken coordinates" }
 
+// brokenRing is that of a polygon.
+func brokenRing(kind string) string { return broken(kind) + ", or a ring that is not closed" }
+
 func (f *feature) point(coords []byte) string {
 	p, ok := position(coords)
 	f.x, f.y = p[0], p[1]
@@ -110,7 +113,7 @@ func (f *feature) onePoint(coords []byte) string {
 func (f *feature) onePolygon(coords []byte) string {
 	p, ok := polygon(coords)
 	if f.rim = (orb.MultiPolygon{p}); !ok {
-		return broken("Polygon")
+		return brokenRing("Polygon")
 	}
 	return ""
 }
@@ -122,7 +125,7 @@ func (f *feature) polygons(coords []byte) string {
 		return good
 	})
 	if !ok || len(f.rim) == 0 {
-		return broken("MultiPolygon")
+		return brokenRing("MultiPolygon")
 	}
 	return ""
 }

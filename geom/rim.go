@@ -1,6 +1,7 @@
 package geom
 
 import (
+	"fmt"
 	"math"
 
 	"github.com/paulmach/orb"
@@ -48,7 +49,7 @@ func fitRim(b Body, mp orb.MultiPolygon) (rimFit, string) {
 		}
 		shift := math.Hypot(m.x, m.y)
 		if shift < 1e-9*math.Sqrt(m.area) || shift < 1e-6 {
-			return m.fit(f, outline), ""
+			return m.rim(f, outline)
 		}
 		centre = f.LonLat(fromEqualArea(b, shift), math.Atan2(m.x, m.y))
 	}
@@ -58,6 +59,19 @@ func fitRim(b Body, mp orb.MultiPolygon) (rimFit, string) {
 // leastArea is the least area of a rim over the square of its reach: a figure
 // of eight has next to none, and its centroid lies anywhere.
 const leastArea = 1e-6
+
+// farthestFromCircle is the departure of a rim from its circle, over its radius,
+// from which on an outline is none: an ellipse of five to one departs by 0.8.
+const farthestFromCircle = 1
+
+// rim is the fit, or why the outline is no rim.
+func (m moments) rim(f *Frame, outline []ringPath) (rimFit, string) {
+	fit := m.fit(f, outline)
+	if fit.residual > farthestFromCircle {
+		return fit, fmt.Sprintf("outline that departs from a circle by %.0f %% of its radius: one rim, without other parts, is needed", 100*fit.residual)
+	}
+	return fit, ""
+}
 
 // widest is the largest range of a vertex.
 func widest(f *Frame, outline []ringPath) float64 {

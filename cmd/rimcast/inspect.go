@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"errors"
 	"math"
 	"slices"
 
@@ -266,7 +267,9 @@ func (r *inspection) describeLayer(k *layerLook) inspectedLayer {
 
 func (r *inspection) inspectCatalogue(sv *surveyFile, body geom.Body) {
 	cat, err := sv.readCatalogue(body)
-	r.fault(err)
+	if !r.followsFromMaps(err) {
+		r.fault(err)
+	}
 	if err != nil && len(cat.Craters) == 0 && len(cat.Refused) == 0 {
 		return
 	}
@@ -281,6 +284,13 @@ func (r *inspection) inspectCatalogue(sv *surveyFile, body geom.Body) {
 		c.craters = nil
 	}
 	r.Catalogue = c
+}
+
+// followsFromMaps reports whether the catalogue lacks only the body, which a map
+// would have told that cannot be opened and is a fault already.
+func (r *inspection) followsFromMaps(err error) bool {
+	var in *geom.InputError
+	return r.first != nil && r.Body == nil && errors.As(err, &in) && in.Field == "body"
 }
 
 // extremeRadii returns the three smallest and the three largest radii in
