@@ -121,11 +121,14 @@ func (k *layerLook) lookAtValues() {
 
 // examineMask refuses a mask that keeps next to nothing.
 func (k *layerLook) examineMask(l *raster.Layer) error {
-	good, all := maskShare(k.n.layer, l)
-	if all == 0 {
+	s := sampleMask(k.n.layer, l)
+	if s.all == 0 {
 		return nil
 	}
-	share := float64(good) / float64(all)
+	if err := s.checkBits(k.n); err != nil {
+		return err
+	}
+	share := float64(s.good) / float64(s.all)
 	k.info.Notes = append(k.info.Notes, fmt.Sprintf("the mask keeps %.3g %% of the sampled pixels", 100*share))
 	return checkMask(k.n, share)
 }

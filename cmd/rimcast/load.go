@@ -138,7 +138,7 @@ func (l *layerSection) badPixel(v float32) bool {
 		return true
 	}
 	for _, bit := range l.Bits {
-		if x >= 0 && uint64(x)>>bit&1 == 1 {
+		if int64(x)>>bit&1 == 1 { // of a signed band also its highest bit
 			return true
 		}
 	}

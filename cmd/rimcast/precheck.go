@@ -106,9 +106,9 @@ const (
 	maskSide   = 64
 )
 
-// maskShare counts the good pixels in a sample of a mask. Parts that cannot be
+// sampleMask counts the good pixels in a sample of a mask. Parts that cannot be
 // read are left out: the sweep reports them with the craters that need them.
-func maskShare(layer *layerSection, l *raster.Layer) (good, all int) {
+func sampleMask(layer *layerSection, l *raster.Layer) (s maskSample) {
 	g := l.Grid()
 	buf := make([]float32, maskSide*maskSide)
 	for _, y := range lattice(g.Height) {
@@ -117,15 +117,10 @@ func maskShare(layer *layerSection, l *raster.Layer) (good, all int) {
 			if l.Read(x, y, w, h, buf) != nil {
 				continue
 			}
-			all += w * h
-			for _, v := range buf[:w*h] {
-				if !layer.badPixel(v) {
-					good++
-				}
-			}
+			s.add(layer, buf[:w*h])
 		}
 	}
-	return good, all
+	return s
 }
 
 // lattice returns the starts of windows spread evenly over n pixels.

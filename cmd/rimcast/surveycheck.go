@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -114,7 +115,7 @@ func (sv *surveyFile) checkLayers() error {
 			return err
 		}
 	}
-	return nil
+	return sv.checkTwice()
 }
 
 func (sv *surveyFile) checkLayerWords(n namedLayer) error {
@@ -140,7 +141,7 @@ func (sv *surveyFile) checkLayerWords(n namedLayer) error {
 	if err := sv.oneOf(label+": azimuth", l.Azimuth, fromNorth, fromEast); err != nil {
 		return err
 	}
-	if err := sv.checkEpoch(n); err != nil {
+	if err := cmp.Or(sv.checkBits(n), sv.checkEpoch(n)); err != nil {
 		return err
 	}
 	if n.section == "covariate" {
