@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"sync"
 
@@ -31,6 +32,11 @@ func setup() {
 		godal.RegisterAll()
 	})
 }
+
+// BlockCache sets how many megabytes of blocks GDAL keeps for all files together,
+// for a program that reads each block once. It counts when it comes before the
+// first file is opened and the environment says nothing.
+func BlockCache(megabytes int) { setenvDefault("GDAL_CACHEMAX", strconv.Itoa(megabytes)) }
 
 func setenvDefault(key, value string) {
 	if _, set := os.LookupEnv(key); !set {

@@ -25,6 +25,10 @@ type sweep struct {
 	cellsOf jobCells
 	cache   int64
 
+	inOrder []int32 // all cells, as in the file
+	bands   int     // see settle
+	bandOf  []int8  // by job; -1: reads its own window
+
 	order []int32 // cells to load
 	start []int32 // jobs of unit u are users[start[u]:start[u+1]]
 	users []int32
@@ -69,30 +73,14 @@ func newSweep(s *LayerSet, jobs []Job, workers int, within bool) *sweep {
 		}
 	}
 	v.findCells(workers)
-	v.settle(cells)
-	sortJobs(s.Layers[0], jobs, v.windows)
+	v.inOrder = make([]int32, cells)
+	for c := range v.inOrder {
+		v.inOrder[c] = int32(c)
+	}
+	slices.SortStableFunc(v.inOrder, v.inFile)
+	v.settle()
+	v.begin(s, 0)
 	return v
-}
-
-// settle decides which jobs take part in the sweep, so that no more is held
-// than the cache may take, and makes all ready for it.
-func (v *sweep) settle(cells int) {
-	v.order = make([]int32, 0, cells)
-	for c := range int32(cells) {
-		v.order = append(v.order, c)
-	}
-	slices.SortStableFunc(v.order, v.inFile)
-	holds := v.holds()
-	limit := int64(0)
-	for _, h := range holds {
-		limit = max(limit, h)
-	}
-	v.index(holds, limit)
-	for v.peak() > v.cache && limit > 0 {
-		limit /= 2
-		v.index(holds, limit)
-	}
-	v.order = slices.DeleteFunc(v.order, func(c int32) bool { return v.toRead[c] == 0 })
 }
 
 // inFile compares cells by their last row, then by column.
@@ -115,8 +103,8 @@ func (v *sweep) takesPart(job Job) bool {
 
 // rank is the place of every cell in the order.
 func (v *sweep) rank() []int32 {
-	rank := make([]int32, len(v.order))
-	for i, c := range v.order {
+	rank := make([]int32, len(v.inOrder))
+	for i, c := range v.inOrder {
 		rank[c] = int32(i)
 	}
 	return rank
@@ -149,43 +137,29 @@ func (v *sweep) hold(cells []int32, level int, rank []int32) (sum int64) {
 	return sum
 }
 
-// index gathers the jobs of each unit. Jobs that hold more than a limit, or
-// cannot take part, are left to windows.
-func (v *sweep) index(holds []int64, limit int64) {
+// index gathers the jobs of each unit that belong to a band.
+func (v *sweep) index(band int) {
 	units := len(v.sheetOf) * levels
-	v.start, v.windows, v.ready = make([]int32, units+1), nil, nil
-	v.missing, v.toRead = make([]int32, len(v.jobs)), make([]int32, len(v.sheetOf))
-	v.each(holds, limit, func(i int32, u int) { v.start[u+1]++ })
+	v.start = make([]int32, units+1)
+	v.missing, v.toRead = sized(v.missing, len(v.jobs)), make([]int32, len(v.sheetOf))
+	clear(v.missing)
+	v.each(band, func(i int32, u int) { v.start[u+1]++ })
 	for u := range units {
 		v.start[u+1] += v.start[u]
 	}
-	v.users, v.refs = make([]int32, v.start[units]), make([]int32, units)
-	v.each(holds, limit, func(i int32, u int) {
+	v.users, v.refs = sized(v.users, int(v.start[units])), make([]int32, units)
+	v.each(band, func(i int32, u int) {
 		v.users[v.start[u]+v.refs[u]] = i
 		v.refs[u]++
 		v.missing[i]++
 		v.toRead[u/levels] = int32(len(v.sheetOf[u/levels].layers))
 	})
-	v.planes = make([][]plane, units)
-	v.first(holds, limit)
 }
 
-// first lists the jobs that wait for no cell, and those that read windows.
-func (v *sweep) first(holds []int64, limit int64) {
-	for i := range v.jobs {
-		switch {
-		case holds[i] < 0 || holds[i] > limit:
-			v.windows = append(v.windows, int32(i))
-		case v.missing[i] == 0:
-			v.ready = append(v.ready, int32(i))
-		}
-	}
-}
-
-// each calls fn for every job of the sweep and each of its units.
-func (v *sweep) each(holds []int64, limit int64, fn func(job int32, u int)) {
+// each calls fn for every job of a band and each of its units.
+func (v *sweep) each(band int, fn func(job int32, u int)) {
 	for i, job := range v.jobs {
-		if holds[i] < 0 || holds[i] > limit {
+		if int(v.bandOf[i]) != band {
 			continue
 		}
 		for _, c := range v.cellsOf.of(int32(i)) {
@@ -199,7 +173,7 @@ func (v *sweep) each(holds []int64, limit int64, fn func(job int32, u int)) {
 func (v *sweep) peak() int64 {
 	refs, missing := slices.Clone(v.refs), slices.Clone(v.missing)
 	var held, most [levels]int64
-	for _, c := range v.order {
+	for _, c := range v.inOrder {
 		for level := range levels {
 			if u := unit(c, level); refs[u] > 0 {
 				held[level] += v.sheetOf[c].bytes(level)

@@ -163,9 +163,10 @@ func TestSweepEqualsWindows(t *testing.T) {
 func checkSweep(t *testing.T, set *LayerSet, jobs []Job, want []string, workers int) {
 	t.Helper()
 	v := newSweep(set, jobs, workers, false)
-	if v.peak() > v.cache {
-		t.Errorf("%d bytes are held, at most %d may be", v.peak(), v.cache)
+	if !v.fits() {
+		t.Errorf("more than %d bytes are held in one of %d bands", v.cache, v.bands)
 	}
+	v.begin(set, 0)
 	var mu sync.Mutex
 	loads := map[string]int{}
 	v.onLoad = func(layer int, at Window) {
@@ -186,8 +187,8 @@ func checkSweep(t *testing.T, set *LayerSet, jobs []Job, want []string, workers 
 		t.Fatal(err)
 	}
 	for at, n := range loads {
-		if n != 1 {
-			t.Errorf("layer and cell %s are read %d times", at, n)
+		if n > v.bands {
+			t.Errorf("layer and cell %s are read %d times in %d bands", at, n, v.bands)
 		}
 	}
 	for i, job := range jobs {
@@ -195,6 +196,55 @@ func checkSweep(t *testing.T, set *LayerSet, jobs []Job, want []string, workers 
 			t.Fatalf("job %+v gives\n%.300s\nwant\n%.300s", job, got[i], want[i])
 		}
 	}
+}
+
+// TestSweepInBands: a sweep whose cache is too small for one band is divided, no
+// job reads for itself, and few cells are read more than once.
+func TestSweepInBands(t *testing.T) {
+	g, err := GlobalGrid(moon, 2048, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), "tiled.tif")
+	if err := WriteGeoTIFF(path, &g, []Band{{Name: "a", Values: unevenValues(g.Width*g.Height, 1)}}, WriteOptions{BlockSize: 64}); err != nil {
+		t.Fatal(err)
+	}
+	smallCells(t, 16, 64*64)
+	set := &LayerSet{Layers: []*Layer{openAs(t, path)}}
+	jobs := inventJobs(&g, 3000)
+	for i := range jobs { // those near a pole would reach round the map
+		jobs[i].Level, jobs[i].Reach, jobs[i].Centre.Lat = i%2, math.Min(jobs[i].Reach, 1e5), jobs[i].Centre.Lat*2/3
+	}
+	once, _, _ := sweepLoads(t, set, jobs)
+	set.Cache = newSweep(set, jobs, 1, false).mostHeld() * 3 / 5
+	loads, bands, windows := sweepLoads(t, set, jobs)
+	if bands < 2 || windows > 0 || float64(loads) > 1.25*float64(once) {
+		t.Errorf("%d bands, %d windows, %d cells read in place of %d", bands, windows, loads, once)
+	}
+}
+
+// mostHeld is the most that is held in a band.
+func (v *sweep) mostHeld() (most int64) {
+	for band := range v.bands {
+		v.index(band)
+		most = max(most, v.peak())
+	}
+	return most
+}
+
+// sweepLoads sweeps and counts the cells that are read.
+func sweepLoads(t *testing.T, set *LayerSet, jobs []Job) (loads, bands, windows int) {
+	v := newSweep(set, jobs, 1, false)
+	v.onLoad = func(int, Window) { loads++ }
+	for _, b := range v.bandOf {
+		if b < 0 {
+			windows++
+		}
+	}
+	if err := v.patches(context.Background(), set, 1, func(_ int, _ Job, _ *Patch, err error) error { return err }); err != nil {
+		t.Fatal(err)
+	}
+	return loads, v.bands, windows
 }
 
 // countedFiles hands files to GDAL and counts how often each byte is read.

@@ -73,29 +73,48 @@ func (s *LayerSet) onOneGrid() {
 }
 
 // run does all jobs.
-func (v *sweep) run(ctx context.Context, s *LayerSet, workers int, kernel func() *cellKernel, fn handler) error {
-	sets, err := cloneSets(s, workers)
+func (v *sweep) run(ctx context.Context, s *LayerSet, n int, kernel func() *cellKernel, fn handler) error {
+	sets, err := cloneSets(s, n)
 	if err != nil {
 		return err
 	}
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
-	defer context.AfterFunc(ctx, v.stop)()
-	var wg sync.WaitGroup
+	workers := make([]*worker, len(sets))
 	for w, set := range sets {
-		wg.Go(func() {
-			if err := v.work(ctx, w, &worker{v: v, set: set, cells: kernel()}, fn); err != nil {
-				cancel(err)
-			}
-		})
+		workers[w] = &worker{v: v, set: set, cells: kernel()}
 	}
-	wg.Wait()
+	for band := 0; band < v.bands && ctx.Err() == nil; band++ {
+		if band > 0 {
+			v.begin(s, band)
+		}
+		if err := v.sweepBand(ctx, workers, fn); err != nil {
+			cancel(err)
+		}
+	}
 	v.close()
 	for _, set := range sets[1:] {
 		if err := set.Close(); err != nil {
 			cancel(err)
 		}
 	}
+	return context.Cause(ctx)
+}
+
+// sweepBand does the jobs of a band; the first fault of a worker ends it.
+func (v *sweep) sweepBand(ctx context.Context, workers []*worker, fn handler) error {
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	defer context.AfterFunc(ctx, v.stop)()
+	var wg sync.WaitGroup
+	for w, k := range workers {
+		wg.Go(func() {
+			if err := v.work(ctx, w, k, fn); err != nil {
+				cancel(err)
+			}
+		})
+	}
+	wg.Wait()
 	return context.Cause(ctx)
 }
 

@@ -2,12 +2,8 @@ package reports
 
 import (
 	"io"
-	"math"
 
 	"github.com/parquet-go/parquet-go"
-
-	"rimcast/ejecta"
-	"rimcast/geom"
 )
 
 // PlainCell is what the pixels of a layer are over a ring or a sector, without
@@ -70,11 +66,10 @@ type plainRow struct {
 	Coverage   float32  `parquet:"coverage"`
 }
 
-// PlainTable writes the sums of craters one after the other as Parquet.
+// PlainTable writes the sums of craters as Parquet, part by part.
 type PlainTable struct {
 	layout PlainLayout
 	out    *parquet.GenericWriter[plainRow]
-	rows   []plainRow
 }
 
 // NewPlainTable begins a table.
@@ -82,58 +77,10 @@ func NewPlainTable(w io.Writer, l PlainLayout) *PlainTable {
 	return &PlainTable{layout: l, out: parquet.NewGenericWriter[plainRow](w, parquetOptions()...)}
 }
 
-// Add writes the cells of a crater and a layer, rings first; those of another
-// status than ok are not looked at. neighbours are the other craters that reach
-// into its sectors.
-func (t *PlainTable) Add(c *geom.Crater, layer, unit string, status ejecta.Status, neighbours int, cells []PlainCell) error {
-	head := plainRow{CraterID: c.ID, Layer: layer, Unit: unit, Status: string(status), Neighbours: int32(neighbours)}
-	if status != ejecta.StatusOK {
-		t.rows = append(t.rows, head)
-		return t.flush(cellsAtOnce)
-	}
-	for i := range t.layout.Cells() {
-		t.rows = append(t.rows, t.row(head, c.Radius, i, cells[i]))
-	}
-	return t.flush(cellsAtOnce)
-}
-
-// row is the row of a cell of a crater.
-func (t *PlainTable) row(r plainRow, radius float64, i int, cell PlainCell) plainRow {
-	l := &t.layout
-	lo, hi, az0, az1 := 0.0, 0.0, 0.0, 360.0
-	if k := i - l.Rings(); k < 0 {
-		r.Kind, r.Number, lo, hi = "ring", int32(i), l.Edges[i], l.Edges[i+1]
-	} else {
-		r.Kind, r.Number, lo, hi = "sector", int32(k), l.Edges[l.First], l.Edges[l.Last+1]
-		az0, az1 = 360*float64(k)/float64(l.Sectors), 360*float64(k+1)/float64(l.Sectors)
-	}
-	r.RhoLo, r.RhoHi, r.AzLo, r.AzHi = float32(lo), float32(hi), float32(az0), float32(az1)
-	r.Area = float32(planeArea(lo, hi, az0, az1, radius))
-	r.Mean, r.SD = orNull(float64(cell.Mean)), orNull(float64(cell.SD))
-	r.Pixels, r.Coverage = int32(cell.Pixels), cell.Coverage
-	return r
-}
-
-// planeArea is the area of a piece of a ring on a plane; ranges in radii,
-// azimuths in degrees.
-func planeArea(lo, hi, az0, az1, radius float64) float64 {
-	return (hi*hi - lo*lo) * radius * radius * (az1 - az0) / 360 * math.Pi
-}
-
-// flush hands the rows on once there are as many as said.
-func (t *PlainTable) flush(least int) error {
-	if len(t.rows) < least {
-		return nil
-	}
-	_, err := t.out.Write(t.rows)
-	t.rows = t.rows[:0]
-	return err
+// CratersAtOnce is how many craters with a number of layers fill a part.
+func (t *PlainTable) CratersAtOnce(layers int) int {
+	return max(1, rowGroup/max(1, layers*t.layout.Cells()))
 }
 
 // Close ends the table.
-func (t *PlainTable) Close() error {
-	if err := t.flush(1); err != nil {
-		return err
-	}
-	return t.out.Close()
-}
+func (t *PlainTable) Close() error { return t.out.Close() }

@@ -150,7 +150,7 @@ func pipelineOf(s *partShared, prog progress) (*pipeline, error) {
 	}
 	sv.recorded = &s.Maps
 	p := &pipeline{sv: sv, prog: prog, body: s.Body, cat: s.Cat, set: s.Settled, notes: s.Notes, units: s.Units}
-	p.near = geom.NewNeighbours(p.body, p.cat.Craters)
+	p.findNeighbours()
 	for _, c := range s.Sites {
 		p.sites = append(p.sites, crater{c.Status, c.Note, c.Level, c.Pixels, c.Outer})
 	}

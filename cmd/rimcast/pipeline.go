@@ -103,6 +103,7 @@ func (p *pipeline) open() error {
 	if err := p.openCatalogue(); err != nil {
 		return err
 	}
+	p.findNeighbours()
 	if err := p.openSpecies(); err != nil {
 		return err
 	}
@@ -159,7 +160,6 @@ func (p *pipeline) openCatalogue() (err error) {
 	if p.cat, err = p.sv.readCatalogue(p.body); err != nil {
 		return err
 	}
-	p.near = geom.NewNeighbours(p.body, p.cat.Craters)
 	p.set = ejecta.Settings{
 		Outer: p.sv.Sampling.Outer, Rings: p.sv.Sampling.Rings, Sectors: p.sv.Sampling.Sectors,
 		MinCoverage: p.sv.Sampling.MinCoverage, CentreSigma: p.sv.Tests.CentreSigma,
@@ -167,6 +167,9 @@ func (p *pipeline) openCatalogue() (err error) {
 	}.WithDefaults()
 	return nil
 }
+
+// findNeighbours readies the search for neighbours of the catalogue.
+func (p *pipeline) findNeighbours() { p.near = geom.NewNeighbours(p.body, p.cat.Craters) }
 
 // settleSites settles every crater of the catalogue.
 func (p *pipeline) settleSites() {

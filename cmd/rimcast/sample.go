@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"runtime/debug"
 	"slices"
 	"strconv"
 	"strings"
@@ -11,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rimcast/ejecta"
+	"rimcast/raster"
 	"rimcast/reports"
 )
 
@@ -49,6 +51,7 @@ func newSample(a *app) *cobra.Command {
 			if err != nil {
 				return err
 			}
+			raster.BlockCache(32)
 			o.given = cmd.Flags().Changed("edges")
 			l, err := o.layout(sv)
 			if err != nil {
@@ -134,8 +137,9 @@ func (a *app) sample(ctx context.Context, sv *surveyFile, l reports.PlainLayout)
 	}
 	defer f.discard()
 	var told plainCount
-	_, err = a.withInputs(ctx, sv, func(ctx context.Context, _ *hashing, prog progress) error {
+	err = a.withFiles(ctx, sv, func(ctx context.Context, _ []inputFile, prog progress) error {
 		defer sv.limitMemory()()
+		defer collectOften()()
 		s, err := newSampler(sv, prog, l, out)
 		if err != nil {
 			return err
@@ -144,7 +148,7 @@ func (a *app) sample(ctx context.Context, sv *surveyFile, l reports.PlainLayout)
 		if err := s.visit(ctx); err != nil {
 			return err
 		}
-		told, err = s.write(f.file)
+		told, err = s.write(ctx, f.file)
 		return err
 	})
 	if err != nil {
@@ -155,6 +159,19 @@ func (a *app) sample(ctx context.Context, sv *surveyFile, l reports.PlainLayout)
 	}
 	return a.printSampled(out, told)
 }
+
+// collectOften keeps the memory that the collector leaves lying small: sampling
+// makes little rubbish once the catalogue is read.
+func collectOften() (end func()) {
+	before := debug.SetGCPercent(sampleGCPercent)
+	if before >= 0 && before < sampleGCPercent {
+		debug.SetGCPercent(before)
+	}
+	return func() { debug.SetGCPercent(before) }
+}
+
+// sampleGCPercent is by how much the heap may grow before it is collected.
+const sampleGCPercent = 25
 
 // printSampled says how many craters are in the file, and why some are not.
 func (a *app) printSampled(out string, told plainCount) error {

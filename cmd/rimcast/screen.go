@@ -142,30 +142,39 @@ func (a *app) measureThen(ctx context.Context, sv *surveyFile, finish func(*pipe
 }
 
 // withInputs looks at the inputs of a survey, runs what reads them with their
-// check sums beside it, and returns the inputs; one that changed meanwhile is an
-// error.
-func (a *app) withInputs(ctx context.Context, sv *surveyFile, run func(context.Context, *hashing, progress) error) ([]reports.Input, error) {
+// check sums, and returns these when no file has changed meanwhile.
+func (a *app) withInputs(ctx context.Context, sv *surveyFile, run func(context.Context, *hashing, progress) error) (inputs []reports.Input, err error) {
+	err = a.withFiles(ctx, sv, func(ctx context.Context, files []inputFile, prog progress) error {
+		sums := startHashing(ctx, files)
+		if err := run(ctx, sums, prog); err != nil {
+			return err
+		}
+		prog.Done()
+		inputs, err = sums.wait()
+		return err
+	})
+	return inputs, err
+}
+
+// withFiles looks at the inputs of a survey, runs what reads them, and makes sure
+// that no file has changed meanwhile.
+func (a *app) withFiles(ctx context.Context, sv *surveyFile, run func(context.Context, []inputFile, progress) error) error {
 	files, err := inputFiles(sv)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	if err := a.precheck(sv); err != nil {
-		return nil, err
+		return err
 	}
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	sums := startHashing(ctx, files)
 	prog := newProgress(a.msg)
-	err = run(ctx, sums, prog)
+	err = run(ctx, files, prog)
 	prog.Done()
 	if err != nil {
-		return nil, err
+		return err
 	}
-	inputs, err := sums.wait()
-	if err != nil {
-		return nil, err
-	}
-	return inputs, allUnchanged(files)
+	return allUnchanged(files)
 }
 
 func allUnchanged(files []inputFile) error {
