@@ -68,30 +68,24 @@ func (f *field) transform(used int) {
 	for j := range used {
 		plan.transform(f.row(j))
 	}
-	f.eachColumn(plan.transform)
+	f.columns(plan)
 }
 
-// eachColumn applies a transform to every column, eight at a time for the
-// cache's sake.
-func (f *field) eachColumn(transform func([]complex128)) {
-	const batch = 8
-	step := f.stride
-	buf := make([]complex128, batch*step)
-	for i0 := 0; i0 < f.n; i0 += batch {
-		k := min(batch, f.n-i0)
+// columnsAtOnce is the number of columns that are transformed together: their rows
+// are whole lines of the processor's cache, and all of them stay in it.
+const columnsAtOnce = 8
+
+// columns transforms every column, as many at once as the cache likes.
+func (f *field) columns(plan *fourierPlan) {
+	buf := make([]complex128, f.n*columnsAtOnce)
+	for from := 0; from < f.n; from += columnsAtOnce {
+		k := min(columnsAtOnce, f.n-from)
 		for j := range f.n {
-			for i, v := range f.v[j*step+i0 : j*step+i0+k] {
-				buf[i*step+j] = v
-			}
+			copy(buf[j*k:(j+1)*k], f.v[j*f.stride+from:])
 		}
-		for i := range k {
-			transform(buf[i*step : i*step+f.n])
-		}
+		plan.transformAll(buf, k)
 		for j := range f.n {
-			row := f.v[j*step+i0 : j*step+i0+k]
-			for i := range row {
-				row[i] = buf[i*step+j]
-			}
+			copy(f.v[j*f.stride+from:], buf[j*k:(j+1)*k])
 		}
 	}
 }

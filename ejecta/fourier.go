@@ -33,15 +33,22 @@ func unitRoots(n int) []complex128 {
 }
 
 // transform replaces x by sum_j x_j exp(-2 pi i j k / n).
-func (p *fourierPlan) transform(x []complex128) {
-	from, to := x[:p.n], p.work
+func (p *fourierPlan) transform(x []complex128) { p.transformAll(x, 1) }
+
+// transformAll transforms as many sequences side by side: x_j of all, then the
+// next of all.
+func (p *fourierPlan) transformAll(x []complex128, many int) {
+	if len(p.work) < p.n*many {
+		p.work = make([]complex128, p.n*many)
+	}
+	from, to := x[:p.n*many], p.work[:p.n*many]
 	stride := 1
 	for left := p.n; left > 1; {
 		if left%4 == 0 {
-			p.four(from, to, left/4, stride)
+			p.four(from, to, left/4, stride, many)
 			left, stride = left/4, stride*4
 		} else {
-			p.two(from, to, left/2, stride)
+			p.two(from, to, left/2, stride, many)
 			left, stride = left/2, stride*2
 		}
 		from, to = to, from
@@ -52,13 +59,14 @@ func (p *fourierPlan) transform(x []complex128) {
 }
 
 // four is one step of radix four over m groups.
-func (p *fourierPlan) four(x, y []complex128, m, s int) {
+func (p *fourierPlan) four(x, y []complex128, m, stride, many int) {
+	s := stride * many
 	if s == 1 {
 		p.first(x, y, m)
 		return
 	}
 	for k := range m {
-		w1, w2, w3 := p.root[k*s], p.root[2*k*s], p.root[3*k*s]
+		w1, w2, w3 := p.root[k*stride], p.root[2*k*stride], p.root[3*k*stride]
 		a, b := x[s*k:s*k+s], x[s*(k+m):s*(k+m)+s]
 		c, d := x[s*(k+2*m):s*(k+2*m)+s], x[s*(k+3*m):s*(k+3*m)+s]
 		out := y[4*s*k : 4*s*k+4*s]
@@ -92,9 +100,10 @@ func (p *fourierPlan) first(x, y []complex128, m int) {
 }
 
 // two is one step of radix two over m groups.
-func (p *fourierPlan) two(x, y []complex128, m, s int) {
+func (p *fourierPlan) two(x, y []complex128, m, stride, many int) {
+	s := stride * many
 	for k := range m {
-		w := p.root[k*s]
+		w := p.root[k*stride]
 		a, b := x[s*k:s*k+s], x[s*(k+m):s*(k+m)+s]
 		out := y[2*s*k : 2*s*k+2*s]
 		for q := range a {

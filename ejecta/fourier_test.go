@@ -48,3 +48,13 @@ func BenchmarkFourier(b *testing.B) {
 		})
 	}
 }
+
+func BenchmarkFieldTransform(b *testing.B) {
+	f := newField(1024)
+	for b.Loop() {
+		for i := range f.v {
+			f.v[i] = complex(float64(i%7), 1)
+		}
+		f.transform(512)
+	}
+}

@@ -13,17 +13,23 @@ const madToSigma = 1.4826
 // Median returns the middle of the finite and infinite values of x, leaving
 // out NaN; the mean of the middle two when their number is even. It returns
 // NaN for none.
-func Median(x []float64) float64 {
-	s := values(x)
+func Median(x []float64) float64 { return medianOf(values(x)) }
+
+// medianOf is the median of values without NaN, which it reorders.
+func medianOf(s []float64) float64 {
 	n := len(s)
 	if n == 0 {
 		return math.NaN()
 	}
-	high := smallest(s, n/2)
+	k := n / 2
+	if n >= manyValues {
+		s, k = nearMiddle(s)
+	}
+	high := smallest(s, k)
 	if n%2 == 1 {
 		return high
 	}
-	low := slices.Max(s[:n/2])
+	low := slices.Max(s[:k])
 	return low + (high-low)/2
 }
 
@@ -75,12 +81,15 @@ func middleOf(a, b, c float64) float64 {
 // 1.4826, so that it estimates the standard deviation of normal values. NaN
 // are left out.
 func MAD(x []float64) (median, sigma float64) {
-	median = Median(x)
-	d := make([]float64, len(x))
-	for i, v := range x {
-		d[i] = math.Abs(v - median)
+	s := values(x)
+	median = medianOf(s)
+	for i, v := range s {
+		s[i] = math.Abs(v - median)
 	}
-	return median, madToSigma * Median(d)
+	if math.IsInf(median, 0) || math.IsNaN(median) {
+		s = values(s)
+	}
+	return median, madToSigma * medianOf(s)
 }
 
 // Quantile returns the value below which the given share of x lies, linear
