@@ -30,7 +30,7 @@ type axisGround struct {
 	root []float64
 }
 
-func newAxisGround(t *testing.T, noise string) axisGround {
+func newAxisGround(t testing.TB, noise string) axisGround {
 	recipe, err := testblanket.NoiseByName(noise)
 	if err != nil {
 		t.Fatal(err)

@@ -32,7 +32,7 @@ func blockShapes(pixels float64) []blockShape {
 // crater radii, is of use.
 func (b *blockShape) serves(x, y float64) bool {
 	x, y = math.Abs(x), math.Abs(y)
-	if math.Hypot(x, y) <= b.from || min(x, y) < b.aside {
+	if max(x, y) <= b.from && (x+y <= b.from || math.Hypot(x, y) <= b.from) || min(x, y) < b.aside {
 		return false
 	}
 	return b.lx == b.ly || (b.ly > b.lx) == (y > x)
@@ -151,16 +151,21 @@ func (c *Cells) blockPieces(s *Samples, order []blockKey, index []int32) {
 // of first appearance.
 func blockTally(s *Samples, l *Layout, valid []bool, member []int32) (order []blockKey, total, good []int, rho []float64) {
 	number := map[blockKey]int32{}
+	var last blockKey
+	n, ok := int32(0), false // of the last block
 	for i := range member {
 		member[i] = -1
 		if !(s.Rho[i] >= l.Inner && s.Rho[i] < l.Outer) {
 			continue
 		}
 		key := l.block(s, s.X[i], s.Y[i])
-		n, ok := number[key]
+		if !ok || key != last {
+			n, ok = number[key]
+		}
+		last = key
 		if !ok {
 			n = int32(len(order))
-			number[key] = n
+			number[key], ok = n, true
 			order = append(order, key)
 			total, good, rho = append(total, 0), append(good, 0), append(rho, 0)
 		}

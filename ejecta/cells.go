@@ -52,10 +52,10 @@ func gatherPolar(s *Samples, l *Layout, valid []bool) *Cells {
 	first := l.firstCells()
 	total := make([]int, first[l.Rings])
 	good := make([]int, len(total))
+	k := -1
 	for i := range raw {
 		raw[i] = -1
-		k := l.ring(s.Rho[i])
-		if k < 0 {
+		if k = l.ringNear(s.Rho[i], k); k < 0 {
 			continue
 		}
 		c := first[k] + sectorOf(s.Az[i], l.across(k))

@@ -59,14 +59,33 @@ func span(from, to int) []int {
 	return s
 }
 
-// newDesign paints the templates on the pixels and averages them exactly as
-// the values are averaged. extra holds the further nuisance columns (a neighbour's
+// newDesign averages the values over the cells, and the templates, painted on the
+// pixels, exactly as these. extra holds the further nuisance columns (a neighbour's
 // blanket, a covariate).
 func newDesign(s *Samples, c *Cells, values []float64, extra []extraColumn) *design {
+	return paintTemplates(s, c, len(extra)).average(s, c, values, extra)
+}
+
+// paintTemplates is the design without values, and with room for further columns.
+func paintTemplates(s *Samples, c *Cells, extra int) *design {
 	rings := c.Layout.Rings
-	d := &design{n: c.N, p: fixedCols + rings + len(extra), rings: rings}
+	d := &design{n: c.N, p: fixedCols + rings + extra, rings: rings}
 	d.data = make([]float64, d.n*d.p)
 	weight := make([]float64, c.N)
+	for i, m := range c.member {
+		if m >= 0 && paintThis(s, i) {
+			weight[m] += s.Area[i]
+			paintPixel(s, i, d.row(int(m)))
+		}
+	}
+	for i := range c.N {
+		d.finishRow(c, i, weight[i])
+	}
+	return d
+}
+
+// average adds the means of the values and of the further columns.
+func (d *design) average(s *Samples, c *Cells, values []float64, extra []extraColumn) *design {
 	for i, m := range c.member {
 		if m < 0 {
 			continue
@@ -74,15 +93,15 @@ func newDesign(s *Samples, c *Cells, values []float64, extra []extraColumn) *des
 		row := d.row(int(m))
 		row[colValue] += s.Area[i] * values[i]
 		for j := range extra {
-			row[colRings+rings+j] += s.Area[i] * extra[j].at(i)
-		}
-		if paintThis(s, i) {
-			weight[m] += s.Area[i]
-			paintPixel(s, i, row)
+			row[colRings+d.rings+j] += s.Area[i] * extra[j].at(i)
 		}
 	}
 	for i := range c.N {
-		d.finishRow(c, i, weight[i])
+		row := d.row(i)
+		row[colValue] /= c.Weight[i]
+		for j := colRings + d.rings; j < d.p; j++ {
+			row[j] /= c.Weight[i]
+		}
 	}
 	return d
 }
@@ -99,14 +118,10 @@ func paintThis(s *Samples, i int) bool {
 	return (s.X[i]|s.Y[i])&3 == 0
 }
 
-// finishRow turns sums into means; a cell without painted pixels takes the
+// finishRow turns the sums of the templates into means; a cell without painted pixels takes the
 // templates at its middle.
 func (d *design) finishRow(c *Cells, i int, weight float64) {
 	row := d.row(i)
-	row[colValue] /= c.Weight[i]
-	for j := colRings + d.rings; j < d.p; j++ {
-		row[j] /= c.Weight[i]
-	}
 	if weight > 0 {
 		for j := colCos; j < colConst; j++ {
 			row[j] /= weight

@@ -59,6 +59,9 @@ type Site struct {
 	CentreSigma float64 // crater radii; 0 = the default of the settings
 	RadiusSigma float64 // relative; 0 = exact
 
+	// Shared is what the species at this place have in common; nil when none is.
+	Shared *Shared
+
 	// KeepGround lets the evidence hold the whitened columns, a megabyte, for
 	// the alarm of a terrain contact.
 	KeepGround bool
@@ -134,8 +137,9 @@ func Collect(site Site, set Settings) *Evidence {
 	if !e.covered(s, valid, set) {
 		return e
 	}
-	c := Gather(s, &e.Layout, valid)
-	w := e.whitener(site, c, valid)
+	k := site.Shared.of(testCells, s, &e.Layout, valid)
+	c := k.cells
+	w := e.whitener(site, k, valid)
 	if w == nil {
 		return e
 	}
@@ -203,7 +207,8 @@ func (e *Evidence) covered(s *Samples, valid []bool, set Settings) bool {
 
 // whitener whitens the design into the Gram matrix and returns what it used;
 // nil when that cannot be done.
-func (e *Evidence) whitener(site Site, c *Cells, valid []bool) *whitener {
+func (e *Evidence) whitener(site Site, k *sharedCells, valid []bool) *whitener {
+	c := k.cells
 	values, spread := e.centred(site, valid)
 	switch {
 	case !spread:
@@ -234,7 +239,7 @@ func (e *Evidence) whitener(site Site, c *Cells, valid []bool) *whitener {
 		e.fail(StatusNoVariance, "%v", err)
 		return nil
 	}
-	d := newDesign(site.Samples, c, values, extra)
+	d := k.templates(len(extra)).average(site.Samples, c, values, extra)
 	strips := d.columns(colRings+d.rings+len(extra)-len(site.Strips), d.p)
 	e.Gram = w.gram(d)
 	e.Gram.pulls = e.pullsOf(site.Covariates)

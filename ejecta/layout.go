@@ -72,6 +72,14 @@ func (l *Layout) ring(rho float64) int {
 	return lo
 }
 
+// ringNear is ring for one that most often is the ring of the last pixel.
+func (l *Layout) ringNear(rho float64, last int) int {
+	if last >= 0 && rho >= l.Edges[last] && rho < l.Edges[last+1] {
+		return last
+	}
+	return l.ring(rho)
+}
+
 func (l *Layout) sector(az float64) int { return sectorOf(az, l.Sectors) }
 
 func sectorOf(az float64, sectors int) int {

@@ -35,3 +35,13 @@ func TestFamilyWeights(t *testing.T) {
 	}
 	within(t, "sum of weights", sum, 1, 1e-12)
 }
+
+func BenchmarkRays(b *testing.B) {
+	g := newAxisGround(b, "exp5")
+	var none [2 * Orders]float64
+	d := g.draw(0, &none, rand.New(rand.NewPCG(8, 8)))
+	r := d.newRayTest(0.3, 0.16)
+	for b.Loop() {
+		r.moments(d, rayDraws, rand.New(rand.NewPCG(1, 2)))
+	}
+}

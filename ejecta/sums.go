@@ -16,12 +16,12 @@ func (e *Evidence) fail(status Status, format string, args ...any) *Evidence {
 // cells, which is at hand; elsewhere its own squares are summed.
 func (e *Evidence) ringSums(site Site, valid []bool, tested []float64) {
 	inner := Layout{Edges: []float64{0, 0.5, 0.8, 1, e.Layout.Inner}, Rings: 4, Sectors: 1}
-	e.Rings = e.sumRings(site, &inner, valid)
+	e.Rings = e.sumRings(site, &inner, valid, site.Shared)
 	rows := e.meanRings(site, valid)
 	for k := range rows {
 		if rows[k].Variance = tested[k]; math.IsNaN(tested[k]) && rows[k].Pixels > 0 {
 			one := Layout{Edges: e.Layout.Edges[k : k+2], Rings: 1, Sectors: 1}
-			rows[k] = e.sumRings(site, &one, valid)[0]
+			rows[k] = e.sumRings(site, &one, valid, nil)[0]
 		}
 	}
 	e.Rings = append(e.Rings, rows...)
@@ -41,9 +41,9 @@ func (e *Evidence) meanRings(site Site, valid []bool) []RingSum {
 	s := site.Samples
 	rows := blankRings(e.Layout.Edges)
 	sum, area := make([]float64, len(rows)), make([]float64, len(rows))
+	k := -1
 	for i, rho := range s.Rho {
-		k := e.Layout.ring(rho)
-		if k < 0 {
+		if k = e.Layout.ringNear(rho, k); k < 0 {
 			continue
 		}
 		rows[k].Full++
@@ -61,11 +61,11 @@ func (e *Evidence) meanRings(site Site, valid []bool) []RingSum {
 
 // sumRings takes the means over any rings, with the error by summing the
 // squares of each.
-func (e *Evidence) sumRings(site Site, l *Layout, valid []bool) []RingSum {
+func (e *Evidence) sumRings(site Site, l *Layout, valid []bool, shared *Shared) []RingSum {
 	l.Inner, l.Outer = l.Edges[0], l.Edges[l.Rings]
 	rows := blankRings(l.Edges)
-	site, valid = site.within(l.Outer, valid)
-	c, mean := e.plainMeans(site, l, valid)
+	near := shared.of(rimRings, site.Samples, l, valid)
+	c, mean := near.cells, near.means(site.Values)
 	squares := site.Noise.lattice(c)
 	for i := range c.N {
 		r := &rows[c.Ring[i]]
@@ -74,28 +74,6 @@ func (e *Evidence) sumRings(site Site, l *Layout, valid []bool) []RingSum {
 		r.Variance = squares.covariance(i, i)
 	}
 	return rows
-}
-
-// within keeps the pixels of a site nearer than a range, without its fields.
-func (site Site) within(outer float64, valid []bool) (Site, []bool) {
-	s := site.Samples
-	n := 0
-	for _, rho := range s.Rho {
-		if rho < outer {
-			n++
-		}
-	}
-	near := s.room(n)
-	out := Site{Samples: near, Noise: site.Noise, Variance: site.Variance, Values: make([]float32, 0, n)}
-	kept := make([]bool, 0, n)
-	for i, rho := range s.Rho {
-		if rho < outer {
-			near.appendFrom(s, i)
-			out.Values = append(out.Values, site.Values[i])
-			kept = append(kept, valid[i])
-		}
-	}
-	return out, kept
 }
 
 // room is samples of the same crater, with room for n pixels.
@@ -113,22 +91,6 @@ func (s *Samples) appendFrom(t *Samples, i int) {
 	s.Rho, s.Az = append(s.Rho, t.Rho[i]), append(s.Az, t.Az[i])
 	s.Sin, s.Cos = append(s.Sin, t.Sin[i]), append(s.Cos, t.Cos[i])
 	s.Area = append(s.Area, t.Area[i])
-}
-
-// plainMeans gathers into a layout and averages the values by area. Every cell
-// with a valid pixel counts.
-func (e *Evidence) plainMeans(site Site, l *Layout, valid []bool) (c *Cells, mean []float64) {
-	c = gatherPolar(site.Samples, l, valid)
-	mean = make([]float64, c.N)
-	for i, m := range c.member {
-		if m >= 0 {
-			mean[m] += site.Samples.Area[i] * float64(site.Values[i])
-		}
-	}
-	for m := range mean {
-		mean[m] /= c.Weight[m]
-	}
-	return c, mean
 }
 
 // sectorsBySize is the number of sectors of the azimuthal profile.
@@ -154,8 +116,8 @@ func (e *Evidence) sectorSums(site Site, valid []bool) {
 	for i := range e.Sectors {
 		e.Sectors[i] = SectorSum{AzLo: step * float64(i), AzHi: step * float64(i+1), Mean: math.NaN(), Variance: math.NaN()}
 	}
-	site, valid = site.within(l.Outer, valid)
-	c, mean := e.plainMeans(site, &l, valid)
+	near := site.Shared.of(rimSectors, site.Samples, &l, valid)
+	c, mean := near.cells, near.means(site.Values)
 	squares := site.Noise.lattice(c)
 	for i := range c.N {
 		s := &e.Sectors[l.sector(c.Az[i])]

@@ -82,10 +82,10 @@ func (b *siteBuilder) build(at place, patch *raster.Patch) ([]ejecta.Site, error
 	}
 	b.applyMasks(patch)
 	strips := b.stripFields()
-	sites := make([]ejecta.Site, len(b.g.species))
+	sites, shared := make([]ejecta.Site, len(b.g.species)), &ejecta.Shared{}
 	for k := range sites {
 		s := ejecta.Site{Samples: &b.samples, Values: patch.Values[k], Masked: b.masked,
-			Neighbours: neighbours, Covariates: covariates, Strips: strips, CentreSigma: at.sigmaCentre / at.radius}
+			Neighbours: neighbours, Covariates: covariates, Strips: strips, Shared: shared, CentreSigma: at.sigmaCentre / at.radius}
 		if noise := b.g.noise[at.level]; noise != nil && noise[k] != nil {
 			s.Noise = noise[k]
 			s.Variance = noise[k].Variance(float64(patch.Column(0)-int(patch.X[0])), float64(patch.Row(0)-int(patch.Y[0])))
