@@ -7,19 +7,15 @@ import "math"
 // Correct sets the q values of the findings (Benjamini & Hochberg 1995), all
 // species together, raised for a species whose null scale is in doubt to what the
 // null fitted to its own craters allows (see [TailRates]), and per species the local false discovery rates of excess and
-// direction and the expected true scores. It returns how many excess and
-// direction tests there were.
+// direction and the expected true scores. Craters that a sieve left out count with
+// the p of their quick look, which is larger than that of any test that matters, and
+// get no numbers. It returns how many excess and direction tests there were.
 func Correct(findings []Finding, species int) (excessTests, directionTests int) {
 	pe, pa := make([]float64, len(findings)), make([]float64, len(findings))
-	for i, f := range findings {
-		pe[i], pa[i] = f.ExcessP, f.AsymmetryP
-		if f.ExcessP == f.ExcessP {
-			excessTests++
-		}
-		if f.AsymmetryP == f.AsymmetryP {
-			directionTests++
-		}
+	for i := range findings {
+		pe[i], pa[i] = findings[i].Tests()
 	}
+	excessTests, directionTests = countTests(pe), countTests(pa)
 	qe, qa := QValues(pe), QValues(pa)
 	for i := range findings {
 		f := &findings[i]
@@ -33,9 +29,31 @@ func Correct(findings []Finding, species int) (excessTests, directionTests int) 
 		}
 		setLocal(findings, pe, s, species, func(f *Finding) *float64 { return &f.LocalFDR })
 		setLocal(findings, pa, s, species, func(f *Finding) *float64 { return &f.DirectionFDR })
-		shrink(findings, s, species)
+		shrink(findings, pe, s, species)
+	}
+	for i := range findings {
+		findings[i].blankSieved()
 	}
 	return excessTests, directionTests
+}
+
+// Tests are the p of the excess and of the direction as the catalogue counts them:
+// those of the quick look for a crater that a sieve left out, NaN for one without
+// a test.
+func (f *Finding) Tests() (excess, direction float64) {
+	if f.Status == StatusSieved && f.Quick != nil {
+		return f.Quick.Excess, f.Quick.Direction
+	}
+	return f.ExcessP, f.AsymmetryP
+}
+
+// blankSieved takes the numbers of the catalogue from a crater that was not
+// measured.
+func (f *Finding) blankSieved() {
+	if f.Status == StatusSieved {
+		BlankNumbers(f)
+		f.ExcessQRule, f.DirectionQRule = "", ""
+	}
 }
 
 // ruleOf is the rule of the q value of a p: none where there is no test.
@@ -59,23 +77,26 @@ func setLocal(findings []Finding, p []float64, from, step int, field func(*Findi
 }
 
 // CorrectContrasts sets the q values of the contrasts and returns how many
-// tests there were.
-func CorrectContrasts(c []Contrast) int {
-	return correct(c, func(c *Contrast) (p, q *float64) { return &c.P, &c.Q })
+// tests there were. Those that a sieve left out count with p = 1: craters were
+// chosen by their directions among others, which a contrast depends on.
+func CorrectContrasts(c []Contrast, leftOut int) int {
+	return correct(c, leftOut, func(c *Contrast) (p, q *float64) { return &c.P, &c.Q })
 }
 
-// correct sets the q values of a list of tests and returns how many have a p.
-func correct[T any](list []T, of func(*T) (p, q *float64)) (n int) {
-	ps := make([]float64, len(list))
+// correct sets the q values of a list of tests, beside which more stand with p = 1,
+// and returns how many have a p.
+func correct[T any](list []T, more int, of func(*T) (p, q *float64)) int {
+	ps := make([]float64, len(list), len(list)+more)
 	for i := range list {
 		p, _ := of(&list[i])
-		if ps[i] = *p; ps[i] == ps[i] {
-			n++
-		}
+		ps[i] = *p
 	}
-	for i, v := range QValues(ps) {
+	for range more {
+		ps = append(ps, 1)
+	}
+	for i, v := range QValues(ps)[:len(list)] {
 		_, q := of(&list[i])
 		*q = v
 	}
-	return n
+	return countTests(ps)
 }

@@ -21,7 +21,8 @@ func DoubtCommon(findings []Finding, species int, rate float64) {
 		var claims []commonClaim
 		for i := s; i < len(findings); i += species {
 			f := &findings[i]
-			tests += counted(f.AsymmetryP == f.AsymmetryP)
+			_, p := f.Tests()
+			tests += counted(p == p)
 			if a := f.common(); a != nil && f.Doubt() == "" && f.Pattern.Directional() {
 				claims = append(claims, commonClaim{f, a})
 			}

@@ -42,6 +42,7 @@ const (
 	StatusNoVariance   Status = "no_variance"   // the map is constant here
 	StatusUnreadable   Status = "unreadable"    // a damaged part of a raster
 	StatusRefused      Status = "refused"       // the catalogue entry itself is unusable
+	StatusSieved       Status = "sieved"        // left out by the sieve
 )
 
 // Measured reports whether a finding with this status carries numbers.
@@ -160,6 +161,8 @@ type Finding struct {
 
 	ExcessQRule    QRule // how ExcessQ was made; empty without a test
 	DirectionQRule QRule // how AsymmetryQ was made
+
+	Quick *QuickP // of the sieve; nil without one
 
 	TrueScore float64 // expected true score of the excess, see [Prior]; NaN in a small catalogue
 }

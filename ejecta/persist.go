@@ -166,7 +166,8 @@ func (p *Persistence) look(list []*EpochFinding, alpha float64) (gone bool) {
 	return gone
 }
 
-// CorrectPersistence sets the q values and returns how many tests there were.
-func CorrectPersistence(list []Persistence) int {
-	return correct(list, func(p *Persistence) (*float64, *float64) { return &p.P, &p.Q })
+// CorrectPersistence sets the q values and returns how many tests there were, with
+// those that a sieve left out as for [CorrectContrasts].
+func CorrectPersistence(list []Persistence, leftOut int) int {
+	return correct(list, leftOut, func(p *Persistence) (*float64, *float64) { return &p.P, &p.Q })
 }

@@ -171,16 +171,22 @@ func newRepeatFinding(f *Finding, c *speciesCurves) repeatFinding {
 }
 
 func newSpeciesCurves(in []RankInput, name string) *speciesCurves {
-	var z, d, fz, fd []float64
+	var z, d, fz, fd, sievedZ, sievedD []float64
 	for i := range in {
-		for _, f := range in[i].Findings {
-			if f.Species == name && f.Status.Measured() {
-				z, fz = append(z, ScoreOf(f.ExcessP)), append(fz, orZero(f.LocalFDR))
-				d, fd = append(d, ScoreOf(f.AsymmetryP)), append(fd, orZero(f.DirectionFDR))
+		for k := range in[i].Findings {
+			f := &in[i].Findings[k]
+			excess, direction := f.Tests()
+			switch {
+			case f.Species != name:
+			case f.Status.Measured():
+				z, fz = append(z, ScoreOf(excess)), append(fz, orZero(f.LocalFDR))
+				d, fd = append(d, ScoreOf(direction)), append(fd, orZero(f.DirectionFDR))
+			case f.Status == StatusSieved:
+				sievedZ, sievedD = append(sievedZ, ScoreOf(excess)), append(sievedD, ScoreOf(direction))
 			}
 		}
 	}
-	return &speciesCurves{newWorthCurve(z, fz), newWorthCurve(d, fd), FitPrior(z), FitPrior(d)}
+	return &speciesCurves{newWorthCurve(z, fz), newWorthCurve(d, fd), FitPrior(append(sievedZ, z...)), FitPrior(append(sievedD, d...))}
 }
 
 // again is the score of a crater measured once more.

@@ -157,10 +157,10 @@ func again(q *posterior, z float64, rng *rand.Rand) float64 {
 }
 
 // shrink sets the expected true score of the excess for every step-th finding.
-func shrink(findings []Finding, from, step int) {
+func shrink(findings []Finding, p []float64, from, step int) {
 	var z []float64
 	for i := from; i < len(findings); i += step {
-		z = append(z, ScoreOf(findings[i].ExcessP))
+		z = append(z, ScoreOf(p[i]))
 	}
 	prior := FitPrior(z)
 	for k, i := 0, from; i < len(findings); k, i = k+1, i+step {

@@ -40,6 +40,8 @@ var explainStatuses = []explanation{
 		"All valid pixels round the crater have the same value: a filled gap, a clipped range or a synthetic patch. Without variation there is no noise to compare with, so no p-value exists."},
 	{"unreadable", "status", "a damaged part of a raster",
 		"The part of the file that holds this crater could not be decoded. Other craters are not affected. The message of the run names the file; copy it again and compare its checksum with the producer's."},
+	{"sieved", "status", "left out by the sieve",
+		"The survey asked to measure only the most promising share of its craters (tests.sieve), and a quick look at all of them put this one behind that share. It is not measured: nothing is known of it but the p of its quick look, and those count among the tests of the false discovery rates. Measure it with a larger share, or with rimcast profile."},
 	{"refused", "status", "the catalogue entry cannot be used",
 		"The entry has no place, an impossible latitude, a radius that is missing, zero or negative, or another fault. refused.csv lists each entry with its position in the file and the reason."},
 }

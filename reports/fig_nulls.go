@@ -55,8 +55,9 @@ func nullSeries(s *Survey) []pSeries {
 	for i, sp := range s.Species {
 		out[i] = pSeries{name: sp.Name, look: speciesLook(i)}
 		for _, f := range s.Findings {
-			if f.Species == sp.Name && !math.IsNaN(f.AsymmetryP) && f.Status.Measured() {
-				out[i].craters = append(out[i].craters, f.AsymmetryP)
+			_, p := f.Tests()
+			if f.Species == sp.Name && !math.IsNaN(p) {
+				out[i].craters = append(out[i].craters, p)
 			}
 		}
 		for _, n := range s.Nulls {

@@ -25,7 +25,7 @@ func fixtureEpochs(s *Survey, n int) {
 		}
 		s.Persistence = append(s.Persistence, p)
 	}
-	ejecta.CorrectPersistence(s.Persistence)
+	ejecta.CorrectPersistence(s.Persistence, 0)
 }
 
 func fixtureEpoch(s *Survey, crater, e int, rng *rand.Rand) ejecta.EpochFinding {

@@ -68,6 +68,9 @@ func (p *pipeline) label() {
 		f, species := &p.findings[p.at(slot)], slot%len(p.sv.Species)
 		f.CraterIndex = slot / len(p.sv.Species)
 		f.Species, f.Unit = p.sv.Species[species].shownName(), p.unitOf(species)
+		if p.quick != nil { // in a merge the findings have it
+			f.Quick = p.quickOf(slot)
+		}
 		f.Quantity, f.Epoch = p.sv.Species[species].Name, p.sv.Species[species].Epoch
 	}
 }

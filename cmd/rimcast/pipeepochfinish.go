@@ -26,7 +26,7 @@ func (p *pipeline) persistences() []ejecta.Persistence {
 			out = append(out, ejecta.NewPersistence(p.epochsAt(i, k), noise.at(i, k), p.set.Alpha))
 		}
 	}
-	tested := ejecta.CorrectPersistence(out)
+	tested := ejecta.CorrectPersistence(out, p.sieved()*len(p.epochSets))
 	if len(p.epochSets) > 0 {
 		p.notes = append(p.notes, fmt.Sprintf("Whether blankets stay through the day was tested %d times; q is over these.", tested))
 	}

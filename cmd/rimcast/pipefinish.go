@@ -19,9 +19,9 @@ func (p *pipeline) finish() (*reports.Survey, error) {
 	for i := range p.findings {
 		p.findings[i].Describe(p.set.Alpha)
 	}
-	contrasts := p.contrasts()
+	contrasts, pairs := p.contrasts()
 	p.evidence = nil // only contrasts need it
-	tested := ejecta.CorrectContrasts(contrasts)
+	tested := ejecta.CorrectContrasts(contrasts, p.sieved()*pairs)
 	s := &reports.Survey{
 		Title: p.sv.Title, Body: p.body, BodyCode: p.body.Code(), Species: p.speciesInfo(),
 		Catalogue: p.cat, Findings: p.findings, Contrasts: contrasts, Nulls: p.nullSummaries(),
@@ -57,14 +57,17 @@ func layerName(l *layerSection) string {
 	return name
 }
 
-// contrasts compares every pair of species at every crater.
-func (p *pipeline) contrasts() []ejecta.Contrast {
+// contrasts compares every pair of species at every crater; it returns the number
+// of pairs too.
+func (p *pipeline) contrasts() (out []ejecta.Contrast, pairs int) {
 	n := len(p.sv.Species)
-	var out []ejecta.Contrast
 	correlation := map[[2]int]float64{}
 	for a := range n {
 		for b := a + 1; b < n; b++ {
 			correlation[[2]int{a, b}] = p.noiseCorrelation(a, b)
+			if p.comparable(a, b) {
+				pairs++
+			}
 		}
 	}
 	for i := range p.cat.Craters {
@@ -83,7 +86,7 @@ func (p *pipeline) contrasts() []ejecta.Contrast {
 			}
 		}
 	}
-	return out
+	return out, pairs
 }
 
 // rankInputs gathers what the ranking looks at, crater by crater. The findings

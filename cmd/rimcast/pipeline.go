@@ -29,6 +29,7 @@ type pipeline struct {
 	groups []*group // species by grid
 	sites  []crater // one per catalogue crater
 	nulls  []nullSite
+	quick  []ejecta.QuickP // of a sieve, by slot; nil without one
 
 	epochSets []epochSet
 	epochs    []ejecta.EpochFinding // like findings; nil without times of day
@@ -86,7 +87,7 @@ func measureSurvey(ctx context.Context, sv *surveyFile, prog progress, keep *kee
 	if err := p.open(); err != nil {
 		return err
 	}
-	for _, step := range []func(context.Context) error{p.measureNoise, p.measureNulls, p.measureCraters} {
+	for _, step := range []func(context.Context) error{p.measureNoise, p.measureNulls, p.sieveCraters, p.measureCraters} {
 		if err := step(ctx); err != nil {
 			return err
 		}

@@ -141,6 +141,7 @@ type testsSection struct {
 	FDR         float64 `toml:"fdr"`
 	Nulls       int     `toml:"nulls"`
 	CentreSigma float64 `toml:"centre_sigma"`
+	Sieve       float64 `toml:"sieve"`
 }
 
 // rankingSection weighs the components of the score of a target by name.
@@ -182,7 +183,7 @@ func defaultSurvey() *surveyFile {
 			LevelRadius:    24,
 		},
 		Ranking:  rankingSection{Weights: map[string]float64{}},
-		Tests:    testsSection{Seed: 1, Alpha: 0.01, FDR: 0.1, Nulls: 200, CentreSigma: 0.03},
+		Tests:    testsSection{Seed: 1, Alpha: 0.01, FDR: 0.1, Nulls: 200, CentreSigma: 0.03, Sieve: 1},
 		Output:   outputSection{Top: 10, Vector: "gpkg"},
 		Controls: controlsSection{Caliper: ejecta.DefaultCaliper},
 		Run:      runSection{Workers: runtime.GOMAXPROCS(0)},

@@ -191,6 +191,7 @@ func (sv *surveyFile) checkTests() error {
 		sv.within("tests.alpha", t.Alpha, 1e-12, 0.5, "the level"),
 		sv.within("tests.fdr", t.FDR, 1e-12, 1, "the false discovery rate"),
 		sv.within("tests.nulls", float64(t.Nulls), 0, 1e6, "the number of null places"),
+		sv.within("tests.sieve", t.Sieve, 1e-6, 1, "the share of the craters that are measured"),
 		sv.within("tests.centre_sigma", t.CentreSigma, 0, 1, "the error of a centre, in crater radii,"),
 	} {
 		if err != nil {

@@ -101,6 +101,8 @@ var surveyKeys = []surveyKey{
 	{"tests.nulls", "nulls", "crater-free places that set the scale of the tests"},
 	{"tests.centre_sigma", "centre-sigma", "error of a catalogue centre per axis, crater radii, where the catalogue gives none"},
 
+	{"tests.sieve", "sieve", "measure only this share of the craters, the most promising by a quick look at all; 1 is all of them"},
+
 	{"ranking.weights", "", "weight of each named component of the score of a target"},
 
 	{"controls.young", "young", "class of the craters to compare with old ones like them; other classes are old"},

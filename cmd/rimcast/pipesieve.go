@@ -1,0 +1,271 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sync"
+
+	"rimcast/ejecta"
+	"rimcast/geom"
+	"rimcast/raster"
+)
+
+// With tests.sieve below one, every crater is looked at by sums over cells, in one
+// reading of the maps, and only the most promising share is measured.
+
+// sieve is the quick look at a catalogue.
+type sieve struct {
+	p     *pipeline
+	edges []float64
+	looks [][]*ejecta.QuickLook // by species, by crater
+	kind  []int                 // of each crater: size class and level
+
+	lock    sync.Mutex
+	engines map[sieveKey]*sieveEngine
+}
+
+// sieveKey is what an engine is made for: a species, a pixel level and a class of
+// geometry.
+type sieveKey struct {
+	species, level int
+	class          ejecta.SieveClass
+}
+
+// sieveEngine is made by the first who wants it; nil when it cannot be.
+type sieveEngine struct {
+	once   sync.Once
+	engine *ejecta.Sieve
+}
+
+// sieveCraters looks at the craters and settles which are not measured.
+func (p *pipeline) sieveCraters(ctx context.Context) error {
+	if p.sv.Tests.Sieve >= 1 {
+		p.adviseSieve()
+		return nil
+	}
+	s := newSieve(p)
+	if err := s.visit(ctx); err != nil {
+		return err
+	}
+	s.settle()
+	return nil
+}
+
+// longCatalogue is the number of craters from which a sieve is worth a word.
+const longCatalogue = 50000
+
+// adviseSieve tells who measures a long catalogue that there is a sieve.
+func (p *pipeline) adviseSieve() {
+	n := 0
+	for i, c := range p.sites {
+		if c.status == ejecta.StatusOK && p.owns(i) {
+			n++
+		}
+	}
+	if n >= longCatalogue {
+		p.prog.Note("%d craters are measured in full; --sieve 0.05 would measure the twentieth that promises most, after a quick look at all", n)
+	}
+}
+
+func newSieve(p *pipeline) *sieve {
+	s := &sieve{p: p, edges: ejecta.SieveEdges(p.set.Outer), kind: make([]int, len(p.sites)), engines: map[sieveKey]*sieveEngine{}}
+	for range p.sv.Species {
+		s.looks = append(s.looks, make([]*ejecta.QuickLook, len(p.sites)))
+	}
+	for i, c := range p.sites {
+		s.kind[i] = c.level*len(sizeClasses) + sizeClass(c.pixels)
+	}
+	return s
+}
+
+// visit looks at every crater on every group.
+func (s *sieve) visit(ctx context.Context) error {
+	jobs := s.jobs()
+	s.p.prog.Stage("sieve", len(jobs)*len(s.p.groups))
+	for _, g := range s.p.groups {
+		if err := s.visitGroup(ctx, g, jobs); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// jobs are the craters whose cells reach as far as those of the classes. Shards
+// look at the whole catalogue, so that all measure by the same limit.
+func (s *sieve) jobs() (jobs []raster.Job) {
+	for i, c := range s.p.sites {
+		if c.status == ejecta.StatusOK && c.outer == s.p.set.Outer {
+			crater := &s.p.cat.Craters[i]
+			jobs = append(jobs, raster.Job{ID: i, Centre: crater.Centre, Reach: c.outer * crater.Radius, Level: c.level})
+		}
+	}
+	return jobs
+}
+
+func (s *sieve) visitGroup(ctx context.Context, g *group, jobs []raster.Job) error {
+	set := &raster.LayerSet{Layers: append([]*raster.Layer(nil), g.set.Layers[:len(g.species)]...), Cache: g.set.Cache}
+	layout := raster.CellLayout{Sectors: ejecta.SieveSectors}
+	for _, e := range s.edges {
+		layout.Edges = append(layout.Edges, e/s.p.set.Outer)
+	}
+	for k, layer := range g.masks {
+		set.Layers = append(set.Layers, g.set.Layers[layer])
+		layout.Gates = append(layout.Gates, g.maskLayers[k].badPixel)
+	}
+	return raster.VisitCells(ctx, set, jobs, layout, s.p.workers(), func(_ int, job raster.Job, sums *raster.CellSums, fault error) (failed error) {
+		defer s.p.prog.Add(1)
+		defer caught(&failed)
+		if fault == nil {
+			s.lookAt(g, job, sums)
+		}
+		return nil
+	})
+}
+
+// lookAt looks at a crater on the species of a group.
+func (s *sieve) lookAt(g *group, job raster.Job, sums *raster.CellSums) {
+	shape, x, y, ok := pixelShape(g.set.Layers[0].Grid(), job.Centre, s.p.cat.Craters[job.ID].Radius, job.Level)
+	noise := g.noise[job.Level]
+	if !ok || noise == nil {
+		return
+	}
+	discs := s.p.discsAround(job.ID)
+	for k, species := range g.species {
+		engine := s.engine(sieveKey{species, job.Level, shape.Class()}, noise[k])
+		if engine == nil {
+			continue
+		}
+		if q, ok := engine.Look(s.cellMean(sums, k, discs), noise[k].Variance(x, y)); ok {
+			s.looks[species][job.ID] = &q
+		}
+	}
+}
+
+// cellMean tells the means of cells of a layer, NaN for a cell whose middle a
+// neighbour masks, or where less than half of the pixels have a value.
+func (s *sieve) cellMean(sums *raster.CellSums, layer int, discs []ejecta.Disc) func(ejecta.SieveCell) float64 {
+	return func(c ejecta.SieveCell) float64 {
+		m, pixels := cellOf(sums, layer, c)
+		if m.Pixels == 0 || 2*m.Pixels < pixels || s.masked(c, discs) {
+			return math.NaN()
+		}
+		return m.Mean()
+	}
+}
+
+// cellOf adds up a cell of a layer; pixels are all in it.
+func cellOf(sums *raster.CellSums, layer int, c ejecta.SieveCell) (m raster.Moments, pixels int) {
+	for ring := c.From; ring < c.To; ring++ {
+		for sector := c.Sector; sector < c.Sector+c.Wide; sector++ {
+			cell := ring*ejecta.SieveSectors + sector
+			m, pixels = m.Plus(sums.Moments(cell, layer)), pixels+sums.Pixels(cell)
+		}
+	}
+	return m, pixels
+}
+
+// masked reports whether the middle of a cell lies in a disc.
+func (s *sieve) masked(c ejecta.SieveCell, discs []ejecta.Disc) bool {
+	if len(discs) == 0 {
+		return false
+	}
+	rho := (s.edges[c.From] + s.edges[c.To]) / 2
+	sin, cos := math.Sincos((float64(c.Sector) + float64(c.Wide)/2) * 2 * math.Pi / ejecta.SieveSectors)
+	for _, d := range discs {
+		if math.Hypot(rho*sin-d.East, rho*cos-d.North) < d.Radius {
+			return true
+		}
+	}
+	return false
+}
+
+// discsAround are the masked neighbours of a crater, in its radii.
+func (p *pipeline) discsAround(i int) (discs []ejecta.Disc) {
+	radius := p.cat.Craters[i].Radius
+	for _, n := range p.near.Within(i, p.sites[i].outer*radius, math.Max(p.sv.Sampling.NeighbourRadii, 1), nil) {
+		if masked, ok := p.maskRadius(n, radius); ok {
+			d := p.discOf(n, radius)
+			d.Radius = masked / radius
+			discs = append(discs, d)
+		}
+	}
+	return discs
+}
+
+// engine is the engine of a key.
+func (s *sieve) engine(key sieveKey, noise *ejecta.Noise) *ejecta.Sieve {
+	if noise == nil {
+		return nil
+	}
+	s.lock.Lock()
+	e := s.engines[key]
+	if e == nil {
+		e = &sieveEngine{}
+		s.engines[key] = e
+	}
+	s.lock.Unlock()
+	e.once.Do(func() {
+		if made, err := ejecta.NewSieve(key.class, s.edges, noise); err == nil {
+			e.engine = made
+		}
+	})
+	return e.engine
+}
+
+// pixelShape is how a place lies on the pixels of a level, and its column and row
+// there; false where the map has no such place.
+func pixelShape(grid *raster.Grid, at geom.LonLat, radius float64, level int) (shape ejecta.SieveShape, x, y float64, ok bool) {
+	if x, y, ok = grid.Pixel(at); !ok {
+		return shape, x, y, false
+	}
+	f, block := geom.NewFrame(grid.Body, at), float64(int(1)<<level)
+	column, okColumn := grid.LonLat(x+1, y)
+	above, okAbove := grid.LonLat(x, y-1)
+	if !okColumn || !okAbove {
+		return shape, x, y, false
+	}
+	wide, _ := f.Polar(column)
+	high, up := f.Polar(above)
+	return ejecta.SieveShape{Col: wide * block / radius, Row: high * block / radius, Rotation: up}, x / block, y / block, wide > 0 && high > 0
+}
+
+// settle leaves out the craters that promise least.
+func (s *sieve) settle() {
+	p, n := s.p, len(s.p.sv.Species)
+	p.quick = make([]ejecta.QuickP, n*len(p.sites))
+	for species, looks := range s.looks {
+		for i, q := range ejecta.QuickPs(looks, s.kind) {
+			p.quick[i*n+species] = q
+		}
+	}
+	left := 0
+	for i, keep := range ejecta.SieveKeep(p.quick, n, p.sv.Tests.Sieve) {
+		if c := &p.sites[i]; c.status == ejecta.StatusOK && !keep {
+			c.status, c.note = ejecta.StatusSieved, "not measured: the sieve found others more promising"
+			left++
+		}
+	}
+	text := fmt.Sprintf("The sieve left out %d of %d craters, whose quick looks promise least; they count among the tests of the false discovery rates.", left, len(p.sites))
+	p.notes = append(p.notes, text)
+	p.prog.Note("%s", text)
+	p.prog.Note("%d engines of the sieve for %d looks", len(s.engines), n*len(p.sites))
+}
+
+// sieved is the number of craters that a sieve left out.
+func (p *pipeline) sieved() (n int) {
+	for i := 0; i < len(p.findings); i += len(p.sv.Species) {
+		if p.findings[i].Status == ejecta.StatusSieved {
+			n++
+		}
+	}
+	return n
+}
+
+// quickOf is the quick look of a measurement; nil without one.
+func (p *pipeline) quickOf(slot int) *ejecta.QuickP {
+	if math.IsNaN(p.quick[slot].Excess) {
+		return nil
+	}
+	return &p.quick[slot]
+}
