@@ -55,9 +55,9 @@ type SieveClass struct{ col, row, turn int16 }
 const sieveStep = 0.12
 
 // Class is the class of a shape.
-func (s SieveShape) Class() SieveClass {
-	turn := math.Mod(s.Rotation*SieveSectors/(2*math.Pi), SieveSectors)
-	return SieveClass{sideClass(s.Col), sideClass(s.Row), int16(math.Mod(math.Round(turn)+SieveSectors, SieveSectors))}
+func (g SieveShape) Class() SieveClass {
+	turn := math.Mod(g.Rotation*SieveSectors/(2*math.Pi), SieveSectors)
+	return SieveClass{sideClass(g.Col), sideClass(g.Row), int16(math.Mod(math.Round(turn)+SieveSectors, SieveSectors))}
 }
 
 func sideClass(side float64) int16 { return int16(math.Round(math.Log(side) / sieveStep)) }
