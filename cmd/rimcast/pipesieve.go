@@ -105,15 +105,10 @@ func (s *sieve) jobs() (jobs []raster.Job) {
 
 func (s *sieve) visitGroup(ctx context.Context, g *group, jobs []raster.Job) error {
 	set := &raster.LayerSet{Layers: append([]*raster.Layer(nil), g.set.Layers[:len(g.species)]...), Cache: g.set.Cache}
-	layout := raster.CellLayout{Sectors: ejecta.SieveSectors}
-	for _, e := range s.edges {
-		layout.Edges = append(layout.Edges, e/s.p.set.Outer)
-	}
-	for k, layer := range g.masks {
+	for _, layer := range g.masks {
 		set.Layers = append(set.Layers, g.set.Layers[layer])
-		layout.Gates = append(layout.Gates, g.maskLayers[k].badPixel)
 	}
-	return raster.VisitCells(ctx, set, jobs, layout, s.p.workers(), func(_ int, job raster.Job, sums *raster.CellSums, fault error) (failed error) {
+	return raster.VisitCells(ctx, set, jobs, s.layout(g), s.p.workers(), func(_ int, job raster.Job, sums *raster.CellSums, fault error) (failed error) {
 		defer s.p.prog.Add(1)
 		defer caught(&failed)
 		if fault == nil {
@@ -121,6 +116,18 @@ func (s *sieve) visitGroup(ctx context.Context, g *group, jobs []raster.Job) err
 		}
 		return nil
 	})
+}
+
+// layout is the cells of a sieve, with the masks of a group.
+func (s *sieve) layout(g *group) raster.CellLayout {
+	l := raster.CellLayout{Sectors: ejecta.SieveSectors}
+	for _, e := range s.edges {
+		l.Edges = append(l.Edges, e/s.p.set.Outer)
+	}
+	for _, m := range g.maskLayers {
+		l.Gates = append(l.Gates, m.badPixel)
+	}
+	return l
 }
 
 // lookAt looks at a crater on the species of a group.
