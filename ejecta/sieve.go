@@ -152,6 +152,11 @@ func (g SieveShape) samples(outer float64) *Samples {
 	return s.withUnits()
 }
 
+// Bytes is the memory that the engine takes.
+func (v *Sieve) Bytes() int64 {
+	return 8 * int64(len(v.x)+len(v.w)+len(v.p)+len(v.whole)+4*len(v.cells))
+}
+
 // number notes which rings and sectors the gathered cells are.
 func (v *Sieve) number(s *Samples, c *Cells, rings []int, wide int) {
 	v.cells = make([]SieveCell, c.N)

@@ -23,6 +23,8 @@ type sieve struct {
 
 	lock    sync.Mutex
 	engines map[sieveKey]*sieveEngine
+	made    int   // engines, those that were let go too
+	held    int64 // bytes of those that are kept
 }
 
 // sieveKey is what an engine is made for: a species, a pixel level and a class of
@@ -205,19 +207,38 @@ func (s *sieve) engine(key sieveKey, noise *ejecta.Noise) *ejecta.Sieve {
 	if noise == nil {
 		return nil
 	}
+	e := s.slot(key)
+	e.once.Do(func() {
+		if made, err := ejecta.NewSieve(key.class, s.edges, noise); err == nil {
+			e.engine = made
+			s.makeRoom(made.Bytes())
+		}
+	})
+	return e.engine
+}
+
+// slot is the place of an engine, made or not.
+func (s *sieve) slot(key sieveKey) *sieveEngine {
 	s.lock.Lock()
+	defer s.lock.Unlock()
 	e := s.engines[key]
 	if e == nil {
 		e = &sieveEngine{}
 		s.engines[key] = e
 	}
-	s.lock.Unlock()
-	e.once.Do(func() {
-		if made, err := ejecta.NewSieve(key.class, s.edges, noise); err == nil {
-			e.engine = made
-		}
-	})
-	return e.engine
+	return e
+}
+
+// makeRoom counts a new engine, and lets all go when they take more than an
+// eighth of the memory: those that are wanted again are made again.
+func (s *sieve) makeRoom(bytes int64) {
+	s.lock.Lock()
+	defer s.lock.Unlock()
+	s.made++
+	if s.held += bytes; s.held > s.p.sv.Run.Memory/8 {
+		clear(s.engines)
+		s.held = 0
+	}
 }
 
 // pixelShape is how a place lies on the pixels of a level, and its column and row
@@ -256,7 +277,7 @@ func (s *sieve) settle() {
 	text := fmt.Sprintf("The sieve left out %d of %d craters, whose quick looks promise least; they count among the tests of the false discovery rates.", left, len(p.sites))
 	p.notes = append(p.notes, text)
 	p.prog.Note("%s", text)
-	p.prog.Note("%d engines of the sieve for %d looks", len(s.engines), n*len(p.sites))
+	p.prog.Note("%d engines of the sieve for %d looks, %d MB kept", s.made, n*len(p.sites), s.held>>20)
 }
 
 // sieved is the number of craters that a sieve left out.

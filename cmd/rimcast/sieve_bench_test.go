@@ -39,7 +39,7 @@ func sievedCrater(b *testing.B, radius float64) (*sieve, *raster.CellSums, raste
 	noise := ejecta.KnownNoise(func(dx, dy float64) float64 { return math.Exp(-math.Hypot(dx, dy) / 5) }, 400)
 	g := &group{set: &raster.LayerSet{Layers: []*raster.Layer{layer}}, species: []int{0}, noise: map[int][]*ejecta.Noise{0: {noise}}}
 	p := &pipeline{sv: defaultSurvey(), prog: &silentProgress{newMessages(io.Discard)}, body: layer.Grid().Body, set: ejecta.Settings{}.WithDefaults(), groups: []*group{g}}
-	p.sv.Species = make([]layerSection, 1)
+	p.sv.Species, p.sv.Run.Memory = make([]layerSection, 1), 1<<30
 	p.cat.Craters = []geom.Crater{{Radius: radius}}
 	p.near = geom.NewNeighbours(p.body, p.cat.Craters)
 	p.settleSites()

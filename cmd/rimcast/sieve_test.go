@@ -173,3 +173,20 @@ func countTrue(list []bool) (n int) {
 	}
 	return n
 }
+
+// TestSieveLetsEnginesGo gives a sieve room for one engine: looks stay the same.
+func TestSieveLetsEnginesGo(t *testing.T) {
+	s := &sieve{p: &pipeline{sv: defaultSurvey()}, edges: ejecta.SieveEdges(8), engines: map[sieveKey]*sieveEngine{}}
+	noise := ejecta.KnownNoise(func(dx, dy float64) float64 { return math.Exp(-math.Hypot(dx, dy)) }, 100)
+	for _, side := range []float64{0.3, 0.2, 0.3} {
+		if s.engine(sieveKey{class: ejecta.SieveShape{Col: side, Row: side}.Class()}, noise) == nil {
+			t.Fatal("no engine")
+		}
+		if len(s.engines) > 0 || s.held != 0 {
+			t.Errorf("%d engines and %d bytes are kept without any room", len(s.engines), s.held)
+		}
+	}
+	if s.made != 3 {
+		t.Errorf("%d engines were made", s.made)
+	}
+}
