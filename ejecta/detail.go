@@ -10,7 +10,7 @@ type Detail struct {
 	Azimuthal  []SectorValue
 	Families   []FamilyTest
 	Conditions []Condition
-	Layers     LayerEffect
+	Layers     *LayerEffect
 	Sums       *Sums
 	Silent     []Alarm // neither raised, nor ever raised over the catalogue
 	SilentAt   []int32 // their places among all alarms
@@ -23,7 +23,7 @@ var keptSums = &Sums{}
 // over a catalogue; its Sums are empty ones where it had some.
 func (f *Finding) Detach() Detail {
 	d := Detail{Radial: f.Radial, Azimuthal: f.Azimuthal, Families: f.Families, Conditions: f.Conditions, Layers: f.Layers, Sums: f.Sums}
-	f.Radial, f.Azimuthal, f.Families, f.Conditions, f.Layers = nil, nil, nil, nil, LayerEffect{}
+	f.Radial, f.Azimuthal, f.Families, f.Conditions, f.Layers = nil, nil, nil, nil, nil
 	if f.Sums != nil {
 		f.Sums = keptSums
 	}

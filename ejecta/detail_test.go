@@ -11,7 +11,7 @@ import (
 
 // drawnFinding is a finding with a detail of any make.
 func drawnFinding(t *rapid.T) Finding {
-	f := Finding{Species: "water", Status: StatusOK, Excess: 3, Layers: LayerEffect{Layers: []string{"temperature"}}}
+	f := Finding{Species: "water", Status: StatusOK, Excess: 3, Layers: &LayerEffect{Layers: []string{"temperature"}}}
 	for range rapid.IntRange(0, 3).Draw(t, "rings") {
 		f.Radial = append(f.Radial, RingValue{RhoLo: 1, RhoHi: 2, Mean: rapid.Float64().Draw(t, "mean")})
 		f.Azimuthal = append(f.Azimuthal, SectorValue{AzHi: 30, Pixels: 7})

@@ -150,7 +150,7 @@ type Finding struct {
 	Families  []FamilyTest // the tests behind AsymmetryP
 	Envelope  float64      // 95 % half-width of a sector's excess under no direction
 	Robust    Robustness   // of the claim, under other choices
-	Layers    LayerEffect  // what the covariates do to it
+	Layers    *LayerEffect // what the covariates do to it; nil without
 	Claimed   bool         // the excess passes the level of the survey
 	Verdict   string       // one sentence
 
@@ -216,6 +216,9 @@ type Component struct {
 	Name  string
 	Value float64
 }
+
+// HasLayers reports whether covariates were fitted beside the blanket.
+func (f *Finding) HasLayers() bool { return f.Layers != nil && len(f.Layers.Layers) > 0 }
 
 // RaisedAlarms returns the names of the alarms that fired, in order.
 func (f Finding) RaisedAlarms() []string {

@@ -31,6 +31,14 @@ type LayerEffect struct {
 	Without, With  LayerView
 }
 
+// Kept is the effect as a finding holds it: nil without covariates.
+func (l LayerEffect) Kept() *LayerEffect {
+	if l.Layers == nil {
+		return nil
+	}
+	return &l
+}
+
 // TakenShare is the share of the rim excess that all covariates take together;
 // NaN when there was hardly any.
 func (l *LayerEffect) TakenShare() float64 {

@@ -29,7 +29,7 @@ var bareColour = rgb(0x8c8a84)
 func layersFigure(s *Survey, crater int) (Figure, bool) {
 	var list []layersPanel
 	for i, f := range s.wholeOf(crater) {
-		if len(f.Layers.Layers) > 0 && len(f.Layers.With.Ring) > 0 {
+		if f.HasLayers() && len(f.Layers.With.Ring) > 0 {
 			list = append(list, layersPanel{f, speciesLook(i)})
 		}
 	}

@@ -151,7 +151,7 @@ func fixtureNumbers(f *ejecta.Finding, m model, rng *rand.Rand) {
 	}
 	f.Radial[0].Mean, f.Radial[0].Excess, f.Radial[0].SE = math.NaN(), math.NaN(), math.NaN()
 	f.Envelope = 9
-	f.Layers = layerEffect()
+	f.Layers = layerEffect().Kept()
 	f.Robust = ejecta.Robustness{Tried: 14, Overturned: []string{"the first ring left out", "a decay exponent of 4"}}
 	for k := range 24 {
 		v := ejecta.SectorValue{AzLo: 15 * float64(k), AzHi: 15 * float64(k+1), SE: 4, Pixels: 50, Coverage: 1}

@@ -32,7 +32,7 @@ func covariateHead() []column[findingRow] {
 
 func covariateNumbers() []column[findingRow] {
 	f := func(name, unit, doc string, get func(*ejecta.LayerEffect) float64) column[findingRow] {
-		return amount(name, unit, doc, func(r findingRow) float64 { return get(&r.finding.Layers) })
+		return amount(name, unit, doc, func(r findingRow) float64 { return get(r.finding.Layers) })
 	}
 	return []column[findingRow]{
 		f("rim_excess_without", "species", "fitted excess at the rim without the covariates", func(l *ejecta.LayerEffect) float64 { return l.Without.RimExcess }),
@@ -48,7 +48,7 @@ func covariateNumbers() []column[findingRow] {
 // layerList is a number of each covariate, separated by semicolons.
 func layerList(name, doc string, get func(*ejecta.LayerEffect) []float64) column[findingRow] {
 	return words(name, doc+", separated by semicolons", func(r findingRow) string {
-		list := get(&r.finding.Layers)
+		list := get(r.finding.Layers)
 		text := make([]string, len(list))
 		for i, v := range list {
 			text[i] = number(v)
@@ -60,7 +60,7 @@ func layerList(name, doc string, get func(*ejecta.LayerEffect) []float64) column
 func (s *Survey) covariateRows() iter.Seq[findingRow] {
 	return func(yield func(findingRow) bool) {
 		for row := range s.findingRows() {
-			if len(row.finding.Layers.Layers) > 0 && !yield(row) {
+			if row.finding.HasLayers() && !yield(row) {
 				return
 			}
 		}

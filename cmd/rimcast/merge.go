@@ -53,12 +53,12 @@ func (a *app) merge(ctx context.Context, names []string, o mergeOpts) error {
 		return err
 	}
 	defer d.discard()
+	defer holdClose()()
 	sv, s, err := a.mergeParts(ctx, names, d.partial)
 	if err != nil {
 		return err
 	}
 	defer sv.closeDetails()
-	defer sv.limitMemory()()
 	sv.Output.Dir = o.out
 	if sv.Output.Strict {
 		if err := strictFault(s); err != nil {
@@ -96,6 +96,7 @@ func (a *app) mergeParts(ctx context.Context, names []string, scratch string) (*
 		return nil, nil, err
 	}
 	p.details = p.sv.details
+	p.sv.limitMemory() // until holdClose ends
 	if err := p.fillFrom(names, parts); err != nil {
 		return nil, nil, err
 	}

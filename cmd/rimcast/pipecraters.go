@@ -188,7 +188,7 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 	f.ScaleDoubt = p.scaleDoubted(species, at.level, p.sites[i].pixels)
 	f.Alarms, f.Conditions = alarms, p.conditions(species, &site, b.sunOf(species, c.Centre))
 	f.Levels = ejecta.FieldLevels(site.Samples, b.masked, site.Covariates)
-	f.Robust, f.Layers = e.Robustness(&m, set, in), e.LayerEffect(&m, set, scale)
+	f.Robust, f.Layers = e.Robustness(&m, set, in), e.LayerEffect(&m, set, scale).Kept()
 	if p.sv.Output.Sums {
 		f.Sums = e.Sums(&m, set, scale)
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"os"
 	"runtime/debug"
 
 	"rimcast/ejecta"
@@ -33,6 +34,23 @@ func (sv *surveyFile) limitMemory() (end func()) {
 	before := debug.SetMemoryLimit(-1) // what GOMEMLIMIT says
 	debug.SetMemoryLimit(min(before, sv.Run.Memory))
 	return func() { debug.SetMemoryLimit(before) }
+}
+
+// mergePercent is how much garbage a merge lets pass, in per cent of what it
+// holds: nearly all of it stays to the end, and as much again would be garbage.
+const mergePercent = 25
+
+// holdClose makes the collector keep the memory of a merge close to what it holds,
+// unless GOGC says otherwise, and returns what ends that and any limit set since.
+func holdClose() (end func()) {
+	percent, limit := debug.SetGCPercent(mergePercent), debug.SetMemoryLimit(-1)
+	if os.Getenv("GOGC") != "" {
+		debug.SetGCPercent(percent)
+	}
+	return func() {
+		debug.SetGCPercent(percent)
+		debug.SetMemoryLimit(limit)
+	}
 }
 
 // putFinding sets a finding; its detail goes to the scratch file.

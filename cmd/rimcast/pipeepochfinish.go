@@ -96,7 +96,7 @@ func (p *pipeline) noteOrder(s *epochSet) {
 
 // epochAlarms adds the alarms of the times of day to every finding.
 func (p *pipeline) epochAlarms(list []ejecta.Persistence) {
-	sets := len(p.epochSets)
+	sets, none := len(p.epochSets), ejecta.EpochAlarms(nil, p.set.Alpha)
 	for i := range p.findings {
 		f := &p.findings[i]
 		if !f.Status.Measured() {
@@ -108,7 +108,20 @@ func (p *pipeline) epochAlarms(list []ejecta.Persistence) {
 				own = &list[i/len(p.sv.Species)*sets+k]
 			}
 		}
+		p.addEpochAlarms(f, own, none)
+	}
+}
+
+// addEpochAlarms adds those of one finding. All findings without times of day
+// share what they have: it says only that nothing was run.
+func (p *pipeline) addEpochAlarms(f *ejecta.Finding, own *ejecta.Persistence, none []ejecta.Alarm) {
+	switch {
+	case own != nil:
 		f.Alarms = append(f.Alarms, ejecta.EpochAlarms(own, p.set.Alpha)...)
+	case len(f.Alarms) == 0:
+		f.Alarms = none[:len(none):len(none)]
+	default:
+		f.Alarms = append(f.Alarms, none...)
 	}
 }
 

@@ -13,7 +13,7 @@ import (
 
 // drawnDetail is a detail that gob gives back as it is.
 func drawnDetail(t *rapid.T) ejecta.Detail {
-	d := ejecta.Detail{Layers: ejecta.LayerEffect{Edges: rapid.SliceOfN(rapid.Float64(), 1, 4).Draw(t, "edges")}}
+	d := ejecta.Detail{Layers: &ejecta.LayerEffect{Edges: rapid.SliceOfN(rapid.Float64(), 1, 4).Draw(t, "edges")}}
 	for range rapid.IntRange(1, 40).Draw(t, "rings") {
 		d.Radial = append(d.Radial, ejecta.RingValue{Mean: rapid.Float64().Draw(t, "mean"), Pixels: rapid.Int().Draw(t, "pixels")})
 		d.Silent = append(d.Silent, ejecta.Alarm{Name: rapid.String().Draw(t, "name")})
