@@ -15,17 +15,26 @@ import (
 //
 // The GeoPackage needs GDAL and is written by reports/gpkg.
 func Write(dir string, s *Survey, opt Options) error {
-	for _, f := range files(s, opt) {
-		if err := writeFile(filepath.Join(dir, f.name), f.write); err != nil {
-			return err
-		}
-	}
-	if !opt.NoFigures {
-		if err := WriteFigures(dir, s, opt); err != nil {
+	for _, write := range Steps(dir, s, opt) {
+		if err := write(); err != nil {
 			return err
 		}
 	}
 	return s.Lost()
+}
+
+// Steps are what [Write] does, one after the other. They may as well be done at the
+// same time and in any order: none changes the survey or needs what another wrote.
+// The longest come first. What was written is whole when no step and not
+// [Survey.Lost] has an error.
+func Steps(dir string, s *Survey, opt Options) (steps []func() error) {
+	if !opt.NoFigures {
+		steps = append(steps, func() error { return WriteFigures(dir, s, opt) })
+	}
+	for _, f := range files(s, opt) {
+		steps = append(steps, func() error { return writeFile(filepath.Join(dir, f.name), f.write) })
+	}
+	return steps
 }
 
 // A file is a name relative to the result directory and what fills it.
@@ -34,8 +43,15 @@ type file struct {
 	write func(io.Writer) error
 }
 
-func files(s *Survey, opt Options) []file {
-	list := []file{
+func files(s *Survey, opt Options) (list []file) {
+	if !opt.NoReport {
+		list = append(list, file{"report.html", func(w io.Writer) error { return WriteReport(w, s, opt) }})
+	}
+	return append(list, slices.Concat(tableFiles(s), otherFiles(s, opt))...)
+}
+
+func tableFiles(s *Survey) []file {
+	return []file{
 		{findingsTable.file, s.writeFindings},
 		{contrastsTable.file, func(w io.Writer) error { return contrastsTable.write(w, s.contrastRows()) }},
 		{targetsTable.file, func(w io.Writer) error { return targetsTable.write(w, s.targetRows()) }},
@@ -50,6 +66,12 @@ func files(s *Survey, opt Options) []file {
 		{controlSummaryTable.file, func(w io.Writer) error { return controlSummaryTable.write(w, s.controlRows()) }},
 		{balanceTable.file, func(w io.Writer) error { return balanceTable.write(w, s.balanceRows()) }},
 		{covariatesTable.file, func(w io.Writer) error { return covariatesTable.write(w, s.covariateRows()) }},
+	}
+}
+
+// otherFiles are the files that are neither tables nor the page.
+func otherFiles(s *Survey, opt Options) []file {
+	list := []file{
 		{"schema.json", WriteSchema},
 		{"manifest.json", func(w io.Writer) error { return WriteManifest(w, s) }},
 		{"overlay.geojson", func(w io.Writer) error { return WriteOverlay(w, s, opt) }},
@@ -60,9 +82,6 @@ func files(s *Survey, opt Options) []file {
 	}
 	if slices.Contains(opt.Vector, "parquet") {
 		list = append(list, file{ParquetFile, func(w io.Writer) error { return WriteGeoParquet(w, s, opt) }})
-	}
-	if !opt.NoReport {
-		list = append(list, file{"report.html", func(w io.Writer) error { return WriteReport(w, s, opt) }})
 	}
 	if opt.Styles {
 		list = append(list, styleFiles(s, opt)...)

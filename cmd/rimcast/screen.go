@@ -191,19 +191,18 @@ func (a *app) writeResult(ctx context.Context, dir string, sv *surveyFile, s *re
 	return writeReports(ctx, dir, s, sv.reportOptions())
 }
 
+// writersAtOnce is how many files of a result are written at the same time.
+const writersAtOnce = 4
+
 // writeReports writes what people read and what rimcast itself reads again, all
 // at once: nothing of it changes the survey.
 func writeReports(ctx context.Context, dir string, s *reports.Survey, opt reports.Options) error {
-	tables := opt
-	tables.NoFigures = true
-	steps := []func() error{
-		func() error { return reports.Write(dir, s, tables) },
-		func() error { return reports.WriteFigures(dir, s, opt) },
+	steps := append([]func() error{
 		func() error { return writeVector(dir, s, opt) },
 		func() error { return writeSaved(dir, s) },
-	}
+	}, reports.Steps(dir, s, opt)...)
 	faults := make([]error, len(steps))
-	if err := parallel(len(steps), len(steps), func(i int) { faults[i] = steps[i]() }); err != nil {
+	if err := parallel(writersAtOnce, len(steps), func(i int) { faults[i] = steps[i]() }); err != nil {
 		return err
 	}
 	for _, err := range faults {
