@@ -197,10 +197,9 @@ const writersAtOnce = 4
 // writeReports writes what people read and what rimcast itself reads again, all
 // at once: nothing of it changes the survey.
 func writeReports(ctx context.Context, dir string, s *reports.Survey, opt reports.Options) error {
-	steps := append([]func() error{
-		func() error { return writeVector(dir, s, opt) },
+	steps := append(reports.Steps(dir, s, opt),
 		func() error { return writeSaved(dir, s) },
-	}, reports.Steps(dir, s, opt)...)
+		func() error { return writeVector(dir, s, opt) })
 	faults := make([]error, len(steps))
 	if err := parallel(writersAtOnce, len(steps), func(i int) { faults[i] = steps[i]() }); err != nil {
 		return err
