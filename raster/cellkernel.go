@@ -38,6 +38,9 @@ func newCellKernel(l CellLayout, layers int) *cellKernel {
 // crater sums one crater. It panics and fails as Grid.Geometry does.
 func (k *cellKernel) crater(g *Grid, job Job, from rowSource) error {
 	k.from = from
+	if k.p.tables == nil || k.p.tables.g != g {
+		k.p.tables = &mapTables{g: g}
+	}
 	k.sums.reset(job.Level)
 	k.p.within = k.t.layout.Within && job.Level > 0
 	reach, err := k.p.begin(g, g.Body, job.Centre, job.Reach, job.Level)
@@ -69,11 +72,7 @@ func (k *cellKernel) cylinder(g *Grid, c *cylindrical, centre geom.LonLat, reach
 	k.cells = sized(k.cells, m.n)
 	even := k.sums.layers == 3 && !k.p.within && g.period()%k.p.Block == 0
 	for row := r0; row <= r1; row++ {
-		lat, dlat, ok := g.rowLatitude(c, row, k.p.Block)
-		if !ok {
-			continue
-		}
-		r, ok := m.rowOf(lat, dlat)
+		r, ok := m.rowOf(g, c, row)
 		if !ok {
 			continue
 		}

@@ -111,3 +111,14 @@ func arcs(sin []float64, radius, hmax float64) {
 		sin[i] = radius * s * (1 + h*(1.0/6+h*(3.0/40+h*(15.0/336+h*(105.0/3456+h*(945.0/42240))))))
 	}
 }
+
+// sinNear is the sine, to the last bit that of the library where that has no
+// instruction for it, and quicker below an eighth of a turn: there it is the
+// polynomial of Moshier's Cephes library, which Go's has too.
+func sinNear(x float64) float64 {
+	if !(math.Abs(x) < math.Pi/4) {
+		return math.Sin(x)
+	}
+	z := x * x
+	return x + x*z*((((((1.58962301576546568060e-10*z)-2.50507477628578072866e-8)*z+2.75573136213857245213e-6)*z-1.98412698295895385996e-4)*z+8.33333333332211858878e-3)*z-1.66666666666666307295e-1)
+}

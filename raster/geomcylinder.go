@@ -19,9 +19,7 @@ func (g *Grid) cylinderPatch(b geom.Body, c *cylindrical, centre geom.LonLat, re
 		return err
 	}
 	for row := r0; row <= r1; row++ {
-		if lat, dlat, ok := g.rowLatitude(c, row, p.Block); ok {
-			k.row(row, lat, dlat)
-		}
+		k.row(g, c, row)
 	}
 	if p.Len() > 0 {
 		p.boxes = append(p.boxes, span{p.col0 + int(k.minX), r0, p.col0 + int(k.maxX) + 1, r1 + 1, 0, p.Len()})
@@ -110,7 +108,8 @@ type cylinderKernel struct {
 	lat0       float64
 	sin0, cos0 float64
 
-	first      int // relative column of table entry 0
+	rows       []mapRow // of the map, nil without tables
+	first      int      // relative column of table entry 0
 	n          int
 	centre     int // table entry nearest to the crater's meridian
 	S, sin, w  []float64
@@ -134,15 +133,22 @@ func (k *cylinderKernel) columns(g *Grid, c *cylindrical, lon, half float64) {
 	k.minX, k.maxX = math.MaxInt32, math.MinInt32
 	p.s.colS, p.s.colSin, p.s.colN = sized(p.s.colS, k.n), sized(p.s.colSin, k.n), sized(p.s.colN, k.n)
 	k.S, k.sin, k.w = p.s.colS, p.s.colSin, p.s.colN
-	whole := g.period()
-	for i := 0; i < k.n; i++ {
-		col := floorMod(p.col0+k.first+i, period) * p.Block
-		width := math.Min(float64(p.Block), float64(whole-col))
-		x := g.Geo[0] + (float64(col)+width/2)*g.Geo[1]
-		dl := wrap180(c.lon0+(x-c.x0)/c.kx-lon) * degree
-		s := math.Sin(dl / 2)
-		k.S[i], k.sin[i] = s*s, math.Sin(dl)
-		k.w[i] = width * math.Abs(g.Geo[1]/c.kx) * degree
+	var table []mapColumn
+	k.rows, table = p.tablesOf(g).at(c, p.Level)
+	col, whole := floorMod(p.col0+k.first, period), g.period()
+	for i := range k.S {
+		var m mapColumn
+		if table != nil {
+			m = table[col]
+		} else {
+			m = g.columnOf(c, col, p.Block, whole)
+		}
+		if col++; col == period {
+			col = 0
+		}
+		dl := wrap180(m.lon-lon) * degree
+		s := sinNear(dl / 2)
+		k.S[i], k.sin[i], k.w[i] = s*s, sinNear(dl), m.width
 	}
 }
 
@@ -155,32 +161,33 @@ func floorMod(a, n int) int {
 }
 
 // rowOf is what a row has, or false when no pixel of it is within reach.
-func (k *cylinderKernel) rowOf(lat, dlat float64) (r cylinderRow, ok bool) {
-	_, cp := sincosDeg(lat)
-	dphi := (lat - k.lat0) * degree
-	A := math.Sin(dphi / 2)
+func (k *cylinderKernel) rowOf(g *Grid, c *cylindrical, row int) (r cylinderRow, ok bool) {
+	m := mapRow{none: true}
+	if row >= 0 && row < len(k.rows) {
+		m = k.rows[row]
+	} else {
+		m = g.rowOf(c, row, k.p.Block)
+	}
+	dphi := (m.lat - k.lat0) * degree
+	A := sinNear(dphi / 2)
 	A *= A
-	B := cp * k.cos0
-	if A > k.hmax {
+	B := m.cos * k.cos0
+	if m.none || A > k.hmax {
 		return r, false
 	}
 	lo, hi := k.span((k.hmax - A) / B)
-	// Exact area of the strip between two parallels, per radian of longitude;
-	// it ends at the pole.
-	south, north := math.Max(-90, lat-dlat/2), math.Min(90, lat+dlat/2)
-	strip := k.radius * k.radius * 2 * math.Cos((south+north)/2*degree) * math.Sin((north-south)/2*degree)
 	for lo <= hi && A+B*k.S[lo] > k.hmax {
 		lo++
 	}
 	for lo <= hi && A+B*k.S[hi] > k.hmax {
 		hi--
 	}
-	return cylinderRow{A, B, 2 * k.sin0 * cp, math.Sin(dphi), cp, strip, lo, hi}, lo <= hi
+	return cylinderRow{A, B, 2 * k.sin0 * m.cos, sinNear(dphi), m.cos, m.area(k.radius), lo, hi}, lo <= hi
 }
 
 // row appends the pixels of one row within reach.
-func (k *cylinderKernel) row(row int, lat, dlat float64) {
-	c, ok := k.rowOf(lat, dlat)
+func (k *cylinderKernel) row(g *Grid, proj *cylindrical, row int) {
+	c, ok := k.rowOf(g, proj, row)
 	if !ok {
 		return
 	}
@@ -211,6 +218,6 @@ func (k *cylinderKernel) span(q float64) (lo, hi int) {
 	if !(q < 1) {
 		return 0, k.n - 1
 	}
-	half := int(2*math.Asin(math.Sqrt(q))/degree/k.dlon) + 2
+	half := int(arcOfHaversine(q)/degree/k.dlon) + 2
 	return max(0, k.centre-half), min(k.n-1, k.centre+half)
 }

@@ -39,9 +39,10 @@ type Patch struct {
 	from, to   int
 	within     bool // vary is wanted
 	vary       [][]float32
-	boxes      []span  // runs of pixels that are read together
-	runs       []run   // pixels side by side
-	s          scratch // buffers
+	boxes      []span     // runs of pixels that are read together
+	runs       []run      // pixels side by side
+	tables     *mapTables // of a visit; may be nil
+	s          scratch    // buffers
 }
 
 // span is a rectangle of level pixels and the patch pixels in it.

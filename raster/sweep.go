@@ -19,6 +19,7 @@ const levels = MaxLevel + 1
 // sweep is a visit in progress.
 type sweep struct {
 	grid    *Grid
+	tables  *mapTables
 	jobs    []Job
 	sheets  []*sheet
 	sheetOf []*sheet // by cell
@@ -60,7 +61,7 @@ func unit(cell int32, level int) int { return int(cell)*levels + level }
 // newSweep plans a visit; within says that variances within blocks are wanted.
 func newSweep(s *LayerSet, jobs []Job, workers int, within bool) *sweep {
 	v := &sweep{grid: s.Layers[0].Grid(), jobs: jobs, cache: s.Cache, pool: map[int][][]float32{}}
-	v.wake = sync.NewCond(&v.mu)
+	v.wake, v.tables = sync.NewCond(&v.mu), &mapTables{g: v.grid}
 	if v.cache <= 0 {
 		v.cache = defaultCache
 	}

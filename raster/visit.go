@@ -82,7 +82,7 @@ func (v *sweep) run(ctx context.Context, s *LayerSet, n int, kernel func() *cell
 	defer cancel(nil)
 	workers := make([]*worker, len(sets))
 	for w, set := range sets {
-		workers[w] = &worker{v: v, set: set, cells: kernel()}
+		workers[w] = v.newWorker(set, kernel())
 	}
 	for band := 0; band < v.bands && ctx.Err() == nil; band++ {
 		if band > 0 {
@@ -99,6 +99,16 @@ func (v *sweep) run(ctx context.Context, s *LayerSet, n int, kernel func() *cell
 		}
 	}
 	return context.Cause(ctx)
+}
+
+// newWorker makes a worker; all share the tables of the map.
+func (v *sweep) newWorker(set *LayerSet, cells *cellKernel) *worker {
+	k := &worker{v: v, set: set, cells: cells}
+	k.p.tables = v.tables
+	if cells != nil {
+		cells.p.tables = v.tables
+	}
+	return k
 }
 
 // sweepBand does the jobs of a band; the first fault of a worker ends it.
