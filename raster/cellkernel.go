@@ -13,6 +13,7 @@ type cellKernel struct {
 	sums   *CellSums
 	p      Patch // place and scratch of the crater; without pixels
 	cells  []uint16
+	ends   blockEnds
 	weight []float64
 	from   rowSource
 	row    rowValues
@@ -70,6 +71,10 @@ func (k *cellKernel) cylinder(g *Grid, c *cylindrical, centre geom.LonLat, reach
 	k.haversines(reach, m.radius)
 	k.p.boxes = append(k.p.boxes[:0], span{x0: k.p.col0 + m.first, y0: r0, x1: k.p.col0 + m.first + m.n, y1: r1 + 1})
 	k.cells = sized(k.cells, m.n)
+	skip := float64(m.n)/2 > leastRun*k.t.crossings
+	if skip {
+		k.ends.gather(m.S, m.sin)
+	}
 	even := k.sums.layers == 3 && !k.p.within && g.period()%k.p.Block == 0
 	for row := r0; row <= r1; row++ {
 		r, ok := m.rowOf(g, c, row)
@@ -77,7 +82,11 @@ func (k *cellKernel) cylinder(g *Grid, c *cylindrical, centre geom.LonLat, reach
 			continue
 		}
 		cells := k.cells[:r.hi-r.lo+1]
-		k.t.cylinder(cells, &r, m.S[r.lo:], m.sin[r.lo:], 1/m.hmax)
+		if skip {
+			k.t.skipping(cells, &r, &m, &k.ends, 1/m.hmax)
+		} else {
+			k.t.cylinder(cells, &r, m.S[r.lo:], m.sin[r.lo:], 1/m.hmax)
+		}
 		weight, unit := m.w[r.lo:], r.strip
 		if even {
 			weight, unit = nil, unit*m.w[0]

@@ -52,19 +52,20 @@ const (
 // last. Directions pass zones clockwise from west. The cells of no ring follow
 // those of the rings.
 type cellTables struct {
-	layout CellLayout
-	ring   [2 * ringSteps]uint8
-	limit  [256]float64 // end of each zone
-	base   [256]uint16  // its first cell
-	turn   [8 * turnSteps]uint8
-	until  [256]float64 // end of each zone of directions
-	place  [256]uint16  // its sector
-	first  [256]int32   // step of the table in which each zone ends
+	layout    CellLayout
+	ring      [2 * ringSteps]uint8
+	limit     [256]float64 // end of each zone
+	base      [256]uint16  // its first cell
+	turn      [8 * turnSteps]uint8
+	until     [256]float64 // end of each zone of directions
+	place     [256]uint16  // its sector
+	crossings float64      // of the layout
+	first     [256]int32   // step of the table in which each zone ends
 }
 
 func newCellTables(l CellLayout) *cellTables {
 	l.check()
-	t := &cellTables{layout: l}
+	t := &cellTables{layout: l, crossings: l.crossings()}
 	for k := range t.base {
 		t.base[k] = uint16(l.Cells())
 		if k > 0 && k <= l.Rings() {
