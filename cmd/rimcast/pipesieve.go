@@ -274,7 +274,7 @@ func (s *sieve) settle() {
 			left++
 		}
 	}
-	text := fmt.Sprintf("The sieve left out %d of %d craters, whose quick looks promise least; they count among the tests of the false discovery rates.", left, len(p.sites))
+	text := fmt.Sprintf("The sieve left out %d of %d craters, whose quick looks promise least; they count among the tests of the false discovery rates. Groups, matched pairs and stacks are of craters that were chosen for what they show, and tell nothing of all.", left, len(p.sites))
 	p.notes = append(p.notes, text)
 	p.prog.Note("%s", text)
 	p.prog.Note("%d engines of the sieve for %d looks, %d MB kept", s.made, n*len(p.sites), s.held>>20)
