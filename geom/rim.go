@@ -56,6 +56,10 @@ func fitRim(b Body, mp orb.MultiPolygon) (rimFit, string) {
 	return rimFit{}, "polygon whose centroid does not settle"
 }
 
+// apartResidual is the departure from a circle from which the parts of a rim count
+// as rims of their own: two equal circles that touch have 0.45.
+const apartResidual = 0.4
+
 // leastArea is the least area of a rim over the square of its reach: a figure
 // of eight has next to none, and its centroid lies anywhere.
 const leastArea = 1e-6
@@ -67,7 +71,10 @@ const farthestFromCircle = 1
 // rim is the fit, or why the outline is no rim.
 func (m moments) rim(f *Frame, outline []ringPath) (rimFit, string) {
 	fit := m.fit(f, outline)
-	if fit.residual > farthestFromCircle {
+	switch n := len(outline); {
+	case n > 1 && fit.residual > apartResidual:
+		return fit, fmt.Sprintf("polygon of %d parts that lie apart: which is the crater? give each its own feature", n)
+	case fit.residual > farthestFromCircle:
 		return fit, fmt.Sprintf("outline that departs from a circle by %.0f %% of its radius: one rim, without other parts, is needed", 100*fit.residual)
 	}
 	return fit, ""

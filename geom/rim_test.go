@@ -205,3 +205,36 @@ func TestReferenceBody(t *testing.T) {
 		}
 	}
 }
+
+// TestRimInParts: parts that the cut divides are one rim, parts that lie apart are
+// refused, whatever the number.
+func TestRimInParts(t *testing.T) {
+	circle := func(lon, km float64) orb.MultiPolygon {
+		return geom.CircleOutline(geom.NewFrame(moon, geom.LonLat{Lon: lon, Lat: 10}), km*1e3, 10)
+	}
+	join := func(parts ...orb.MultiPolygon) (out orb.MultiPolygon) {
+		for _, p := range parts {
+			out = append(out, p...)
+		}
+		return out
+	}
+	for _, c := range []struct {
+		name string
+		rim  orb.MultiPolygon
+		one  bool
+	}{
+		{"across the cut", circle(179.9, 30), true},
+		{"a sliver beside", join(circle(20, 30), circle(21.02, 0.5)), true},
+		{"two that touch", join(circle(20, 30), circle(22.02, 30)), false},
+		{"two far apart", join(circle(20, 30), circle(60, 30)), false},
+		{"three", join(circle(20, 30), circle(25, 10), circle(30, 20)), false},
+	} {
+		cat, err := read(rimText(moon, c.rim, nil), geom.CatalogueOptions{})
+		if c.one != (err == nil && len(cat.Craters) == 1) {
+			t.Errorf("%s: %d craters, %v", c.name, len(cat.Craters), err)
+		}
+		if !c.one && (err == nil || !strings.Contains(err.Error(), "lie apart")) {
+			t.Errorf("%s: %v", c.name, err)
+		}
+	}
+}

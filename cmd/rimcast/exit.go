@@ -145,7 +145,7 @@ var remedyFlags = []struct{ words, flag string }{
 	{"dedupe", "the flag is --dedupe first"},
 	{"radius_unit", "the flag is --radius-unit km, or m"},
 	{"CRS of the catalogue", "the flag is --crater-crs, such as --crater-crs IAU_2015:30100"},
-	{"or give its CRS", "the flag is --crater-crs, such as --crater-crs IAU_2015:30100"},
+	{"or give its CRS", "the flag is --crater-crs map where they are metres of the map itself, else a code such as --crater-crs IAU_2015:30110"},
 	{"body of the survey", "the flag is --body, such as --body Moon"},
 	{"longitude direction", "the flag is --lon-positive west, or east"},
 	{"planetographic", "the flag is --lat-type planetocentric, or planetographic"},

@@ -168,5 +168,11 @@ func (sv *surveyFile) readCatalogue(body geom.Body) (geom.Catalogue, error) {
 		return geom.Catalogue{}, inputFault(err, "check the path of the catalogue")
 	}
 	defer f.Close()
-	return geom.ReadCatalogue(f, sv.Catalogue.written, sv.catalogueOptions(body))
+	opt := sv.catalogueOptions(body)
+	if strings.EqualFold(opt.CRS, crsOfMap) {
+		if opt.CRS, err = sv.mapCRS(body); err != nil {
+			return geom.Catalogue{}, err
+		}
+	}
+	return geom.ReadCatalogue(f, sv.Catalogue.written, opt)
 }

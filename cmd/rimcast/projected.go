@@ -9,6 +9,23 @@ import (
 	"rimcast/raster"
 )
 
+// crsOfMap, as the reference system of a catalogue, is that of the first species
+// map: so come craters that were marked on the map itself.
+const crsOfMap = "map"
+
+// mapCRS is the reference system of the first species map, as well-known text.
+func (sv *surveyFile) mapCRS(body geom.Body) (string, error) {
+	if len(sv.Species) == 0 {
+		return "", usage("the catalogue is in the coordinates of the map, and the survey names no map", "give --species")
+	}
+	l, err := sv.openLayer(&sv.Species[0], body)
+	if err != nil {
+		return "", err
+	}
+	defer l.Close()
+	return l.Grid().Proj.WKT(), nil
+}
+
 // unproject returns the conversion from a reference system to degrees on the
 // body, for catalogues in metres of a map.
 func unproject(body geom.Body) func(crs string) (func(x, y float64) (geom.LonLat, error), error) {

@@ -31,7 +31,7 @@ var surveyKeys = []surveyKey{
 
 	{"catalogue.path", "craters", "crater catalogue: GeoJSON, or CSV with a header"},
 	{"catalogue.format", "catalogue-format", "geojson or csv, when the file does not show it"},
-	{"catalogue.crs", "crater-crs", "reference system of the coordinates, in place of what the file says"},
+	{"catalogue.crs", "crater-crs", "reference system of the coordinates, in place of what the file says; map for that of the first species map"},
 	{"catalogue.id", "crater-id", "column of the crater id, kept as text"},
 	{"catalogue.name", "crater-name", "column of the crater name"},
 	{"catalogue.lon", "crater-lon", "column of the longitude in a CSV, degrees"},
