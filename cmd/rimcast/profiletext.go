@@ -148,20 +148,47 @@ func butNot(choices []string) string {
 	return "; not " + strings.Join(choices, ", ")
 }
 
-// alarmText lists the alarms that fired and names those that could not run.
+// alarmText lists the alarms that fired, and those that could not run by what
+// kept them.
 func alarmText(w io.Writer, alarms []ejecta.Alarm) {
-	var notRun []string
 	for _, a := range alarms {
 		if a.Raised {
 			fmt.Fprintf(w, "  %-12s %s: %s (%s)\n", "alarm", a.Name, printable(a.Detail), alarmAmount(a))
 		}
-		if a.NotRun != "" {
-			notRun = append(notRun, a.Name)
+	}
+	for _, line := range notRunLines(alarms) {
+		fmt.Fprintf(w, "  %-12s %s\n", "not run", printable(line))
+	}
+}
+
+// notRunLines are the alarms that could not run, a line for each reason and one
+// for all that lack a layer.
+func notRunLines(alarms []ejecta.Alarm) (lines []string) {
+	var reasons []string
+	names := map[string][]string{}
+	for _, a := range alarms {
+		if a.NotRun == "" {
+			continue
 		}
+		reason, name := lackOf(a)
+		if names[reason] == nil {
+			reasons = append(reasons, reason)
+		}
+		names[reason] = append(names[reason], name)
 	}
-	if len(notRun) > 0 {
-		fmt.Fprintf(w, "  %-12s %s\n", "not run", strings.Join(notRun, ", "))
+	for _, r := range reasons {
+		lines = append(lines, r+": "+strings.Join(names[r], ", "))
 	}
+	return lines
+}
+
+// lackOf is why an alarm did not run and its name, with the layer that it lacks.
+func lackOf(a ejecta.Alarm) (reason, name string) {
+	reason, layer, ok := strings.Cut(a.NotRun, ": ")
+	if !ok {
+		return a.NotRun, a.Name
+	}
+	return reason, a.Name + " (" + layer + ")"
 }
 
 // alarmAmount is the number of an alarm beside its limit.
