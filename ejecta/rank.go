@@ -49,7 +49,8 @@ type RankInput struct {
 //	           that it is real
 //	contrast   1 - q of the strongest species contrast
 //	freshness  as the catalogue gives it
-//	alarms     minus one half for each raised alarm but those that speak of the
+//	alarms     minus one half for each raised alarm of the species that the
+//	           excess and the direction are taken from, but those that speak of the
 //	           reading alone: a background not reached, which understates the
 //	           excess, and a gap that fits as well
 //
@@ -96,22 +97,15 @@ func score(in *RankInput, w RankWeights) Target {
 		values[ScoreExcess] = (1 - orZero(best.LocalFDR)) * compressed(ScoreOf(best.ExcessP))
 		values[ScoreExtent] = (1 - orZero(best.LocalFDR)) * compressed(orZero(best.Extent)-1)
 	}
-	alarms := 0
-	for i := range in.Findings {
-		f := &in.Findings[i]
-		if f.Pattern.Directional() && f.Doubt() == "" {
-			real := (1 - orZero(f.LocalFDR)) * (1 - orZero(f.DirectionFDR))
-			values[ScorePattern] = math.Max(values[ScorePattern], real*compressed(ScoreOf(f.AsymmetryP)))
-		}
-		alarms += loweringAlarms(f)
-	}
+	pattern, from := strongestDirection(in.Findings)
+	values[ScorePattern] = pattern
 	for _, c := range in.Contrasts {
 		if c.Q < 0.1 {
 			values[ScoreContrast] = math.Max(values[ScoreContrast], 1-c.Q)
 		}
 	}
 	values[ScoreFresh] = orZero(in.Freshness)
-	values[ScoreAlarms] = -0.5 * float64(alarms)
+	values[ScoreAlarms] = -0.5 * float64(len(loweringAlarms(best, from)))
 	for _, name := range ComponentNames() {
 		v := w[name] * values[name]
 		t.Components = append(t.Components, Component{name, v})
@@ -152,14 +146,40 @@ func pickedFDR(local float64, n int) float64 {
 	return float64(n) * local / (1 + float64(n-1)*local)
 }
 
-// loweringAlarms is the number of raised alarms that speak against a finding.
-func loweringAlarms(f *Finding) (n int) {
-	for _, name := range f.RaisedAlarms() {
-		if name != backgroundAlarmName && name != gapAlarmName {
-			n++
+// strongestDirection is the score of the direction that counts most, and whose it
+// is; nil when none counts.
+func strongestDirection(list []Finding) (score float64, from *Finding) {
+	for i := range list {
+		if v := directionScore(&list[i]); v > score {
+			score, from = v, &list[i]
 		}
 	}
-	return n
+	return score, from
+}
+
+// directionScore is what the direction of a species adds to a target.
+func directionScore(f *Finding) float64 {
+	if !f.Pattern.Directional() || f.Doubt() != "" {
+		return 0
+	}
+	real := (1 - orZero(f.LocalFDR)) * (1 - orZero(f.DirectionFDR))
+	return real * compressed(ScoreOf(f.AsymmetryP))
+}
+
+// loweringAlarms are the raised alarms that speak against some findings, each
+// once; a finding may be nil.
+func loweringAlarms(list ...*Finding) (names []string) {
+	for _, f := range list {
+		if f == nil {
+			continue
+		}
+		for _, name := range f.RaisedAlarms() {
+			if name != backgroundAlarmName && name != gapAlarmName && !slices.Contains(names, name) {
+				names = append(names, name)
+			}
+		}
+	}
+	return names
 }
 
 // verdict joins what was found in each species; the best one speaks when

@@ -3,6 +3,7 @@ package ejecta
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -200,8 +201,42 @@ func TestBoundaryAlongTrack(t *testing.T) {
 // Alarms that speak of the reading alone do not lower the score.
 func TestLoweringAlarms(t *testing.T) {
 	f := Finding{Alarms: []Alarm{{Name: backgroundAlarmName, Raised: true}, {Name: gapAlarmName, Raised: true}, {Name: seamAlarm, Raised: true}, {Name: contactAlarm}}}
-	if n := loweringAlarms(&f); n != 1 {
-		t.Errorf("%d alarms lower the score, want the seam alone", n)
+	if got := loweringAlarms(&f, nil, &f); !slices.Equal(got, []string{seamAlarm}) {
+		t.Errorf("alarms %q lower the score, want the seam alone, once", got)
+	}
+}
+
+// An alarm lowers a target where the species that it speaks of is what the target
+// rests on: for its excess, or for a direction that counts.
+func TestAlarmsOfOtherSpeciesDoNotLower(t *testing.T) {
+	alarm := []Alarm{{Name: seamAlarm, Raised: true}}
+	thermal := []Alarm{{Name: "thermal", Raised: true}}
+	best := Finding{Status: StatusOK, Species: "water", ExcessP: 1e-9}
+	other := Finding{Status: StatusOK, Species: "hydroxyl", ExcessP: 0.5}
+	with := func(f Finding, alarms []Alarm) Finding { f.Alarms = alarms; return f }
+	lobed := func(f Finding) Finding { f.Pattern, f.AsymmetryP = PatternOneSided, 1e-6; return f }
+	for _, c := range []struct {
+		name    string
+		list    []Finding
+		lowered float64
+	}{
+		{"none", []Finding{best, other}, 0},
+		{"the excess", []Finding{with(best, alarm), other}, -0.5},
+		{"another species", []Finding{best, with(other, alarm)}, 0},
+		{"another species, put first", []Finding{with(other, alarm), best}, 0},
+		{"the direction of another species", []Finding{best, with(lobed(other), thermal)}, -0.5},
+		{"a direction that does not count", []Finding{best, with(lobed(other), []Alarm{{Name: contactAlarm, Raised: true}})}, 0},
+		{"both, of one kind", []Finding{with(best, thermal), with(lobed(other), thermal)}, -0.5},
+	} {
+		got := 0.0
+		for _, p := range Rank([]RankInput{{Findings: c.list, Freshness: math.NaN()}}, nil, 1)[0].Components {
+			if p.Name == ScoreAlarms {
+				got = p.Value
+			}
+		}
+		if got != c.lowered {
+			t.Errorf("%s: alarms %g, want %g", c.name, got, c.lowered)
+		}
 	}
 }
 
