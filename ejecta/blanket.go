@@ -37,6 +37,8 @@ type Blanket struct {
 	Sigma        float64    // standard error of A at b = 3: the crater's sensitivity
 	Unconstraint bool       // b could not be measured
 	Upper        float64    // one-sided 95 % limit of A, the exponent left open; NaN where A is that of b = 3
+
+	drift float64 // by how much the A that fits best grows with b, at the exponent used
 }
 
 // fitBlanket fits A rho^-b by profile likelihood over b in [0.5, 7]:
@@ -54,6 +56,7 @@ func fitBlanket(g *Gram, variance float64) Blanket {
 	bl := Blanket{Z: s3 / math.Sqrt(g3), Sigma: 1 / math.Sqrt(g3), Upper: math.NaN()}
 	bl.P = upperTail(bl.Z)
 	best, peak := curve.peak()
+	bl.drift = curve.driftAt(directionalDecay)
 	if math.Sqrt(peak) < minProfileSNR {
 		return bl.fixedDecay(curve, s3, g3)
 	}
@@ -75,6 +78,7 @@ func (bl *Blanket) putDecay(curve decayCurve, best int, peak float64) {
 	}
 	in := curve.decayInterval(peak, chi68)
 	bl.Decay, bl.DecaySE = curve.b[best], (in[1]-in[0])/2
+	bl.drift = curve.driftAt(bl.Decay)
 }
 
 func (bl *Blanket) withoutDecay() {

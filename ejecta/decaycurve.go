@@ -104,6 +104,15 @@ func (c decayCurve) amplitude(i int) float64 {
 	return math.Sqrt(math.Max(c.gain(i)-1, 0) / c.g[i])
 }
 
+// driftAt is dA/db of the best amplitude A = s/g at an exponent.
+func (c decayCurve) driftAt(b float64) float64 {
+	i := 1
+	for i+2 < len(c.b) && c.b[i] < b {
+		i++
+	}
+	return (c.s[i+1]/c.g[i+1] - c.s[i-1]/c.g[i-1]) / (c.b[i+1] - c.b[i-1])
+}
+
 // decayInterval is the range of b with z^2max - z^2(b) <= x.
 func (c decayCurve) decayInterval(peak, x float64) [2]float64 {
 	lo, hi := math.NaN(), math.NaN()

@@ -56,6 +56,8 @@ func fitRadial(g *Gram, l *Layout, bl Blanket, variance float64) (r RadialProfil
 	r.BackgroundSE = f.se(w)
 	if bl.Z > 3 {
 		r.Background -= f.tail(bl, w)
+		f.loose = f.tailSE(bl, w)
+		r.BackgroundSE = math.Hypot(r.BackgroundSE, f.loose)
 	}
 	f.putRings(&r, w, g.Rings)
 	f.putExcess(&r, bl, w)
@@ -74,6 +76,7 @@ type ringFit struct {
 	// amplitude, its covariance with the ring means before, and its variance.
 	added, pull []float64
 	own         float64
+	loose       float64 // error of the blanket's tail in the far field
 }
 
 // shape gives each ring what its step loses of a blanket that falls within it:
@@ -150,6 +153,18 @@ func (f *ringFit) tail(bl Blanket, w []float64) float64 {
 	return t
 }
 
+// tailSE is the error of tail that the exponent makes, with the amplitude that fits
+// best at each: where a blanket falls slowly it and the background can stand for
+// each other.
+func (f *ringFit) tailSE(bl Blanket, w []float64) float64 {
+	at := func(b float64) float64 {
+		a := bl.at(1) + bl.drift*(b-bl.exponent())
+		return f.tail(Blanket{Amplitude: a, Decay: b}, w)
+	}
+	b := bl.exponent()
+	return math.Abs(at(b+exponentStep)-at(b-exponentStep)) / (2 * exponentStep) * bl.exponentSE()
+}
+
 // less is the weights of a difference from the background.
 func less(w, background []float64) []float64 {
 	d := make([]float64, len(w))
@@ -174,7 +189,7 @@ func (f *ringFit) putRings(r *RadialProfile, background []float64, rings int) {
 func (f *ringFit) ring(i int, level float64, background []float64) (excess, se float64) {
 	one := make([]float64, len(f.rings))
 	one[i] = 1
-	return f.est[i] - level, f.se(less(one, background))
+	return f.est[i] - level, math.Hypot(f.se(less(one, background)), f.loose)
 }
 
 // putExcess is the area mean of the near rings over the excess range, less the
@@ -194,7 +209,7 @@ func (f *ringFit) putExcess(r *RadialProfile, bl Blanket, background []float64) 
 	carried, slope := f.carry(bl, w)
 	mean := dot(w, f.est) - r.Background
 	r.Excess = carried * mean
-	r.ExcessSE = math.Hypot(carried*f.se(less(w, background)), slope*mean*bl.exponentSE())
+	r.ExcessSE = math.Hypot(carried*math.Hypot(f.se(less(w, background)), f.loose), slope*mean*bl.exponentSE())
 	r.NEff = 1 / quadratic(f.inv, len(w), w)
 }
 
