@@ -30,6 +30,9 @@ func Open(spec Spec) (*Layer, error) {
 	if spec.AllowVSI {
 		allowRemote()
 	}
+	if err := checkBeside(spec); err != nil {
+		return nil, err
+	}
 	j := &journal{}
 	ds, err := openDataset(spec.Path, j)
 	if err != nil {
