@@ -76,9 +76,13 @@ func (c *crs) assume(b geom.Body) {
 	}
 }
 
+// sameFlattening is the share by which two inverse flattenings may differ and be
+// one: a file that gives both axes gives it to the last digits only.
+const sameFlattening = 1e-7
+
 func (l *Layer) flatteningNote(c *crs, b geom.Body) {
 	switch {
-	case c.rf == b.InverseFlattening || l.spec.AssumeBodyCRS:
+	case math.Abs(c.rf-b.InverseFlattening) <= sameFlattening*c.rf || l.spec.AssumeBodyCRS:
 	case c.rf == 0:
 		l.note("the CRS is a sphere: its latitudes are taken as planetocentric on the ellipsoid of %s", bodyName(b))
 	case b.InverseFlattening == 0:
