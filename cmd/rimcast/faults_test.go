@@ -49,6 +49,7 @@ var goFaults = []fault{
 	{56, "file changed between two shards, before a merge or before a run resumes", "3", "both check sums are named; merge and `--resume` refuse", "cmd.TestChangedInputsAreRefused", "", "-; nothing to see before a run"},
 	{56, "file changed while it was read", "4", "check sums in the manifest; the run stops, and nothing is written", "cmd.TestInputsReplacedWhileRunning",
 		"within one run the file cannot be read as what it was: it is a fault of the reading, and the same command may be tried again", "-; nothing to see before a run"},
+	{0, "damaged .aux.xml or .msk beside a map", "4", "named, with what would be lost; GDAL leaves it out without a word", "raster.TestDamagedFilesBeside", "", "-; the same, as it opens the map"},
 	{0, "a map on a server", "0", "read by ranges, each tile about once; no secret in any output", "cmd.TestRangesOfRemoteMap", "", "-; handled"},
 	{0, "names that lead to the network, also inside a virtual raster", "3, 4", "no request leaves without `--allow-vsi`", "cmd.TestRemoteIsOffUnlessAsked", "", "this is an address or a virtual file, not a local file"},
 }
