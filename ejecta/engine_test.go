@@ -62,6 +62,22 @@ func TestWithoutOrder(t *testing.T) {
 }
 
 // Every range within the tests is in one ring, whose edges hold it.
+// TestWideCellsBeginFarOut: cells as wide as two sectors begin at the same range
+// whatever the number of rings, and there are none where the sectors are asked for.
+func TestWideCellsBeginFarOut(t *testing.T) {
+	for rings := 1; rings < 50; rings++ {
+		l := NewLayout(6, 0, 8, rings, 0)
+		for k := range l.Rings {
+			if l.wide(k) && l.Edges[k] < 4 && rings > 4 {
+				t.Errorf("%d rings: wide from %.2f radii", rings, l.Edges[k])
+			}
+		}
+		if m := NewLayout(6, 0, 8, rings, 16); m.Wide != 0 {
+			t.Errorf("16 sectors asked for, wide from ring %d", m.Wide)
+		}
+	}
+}
+
 func TestLayoutRings(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		l := NewLayout(rapid.Float64Range(1.5, 60).Draw(t, "pixels"), 0, 8, 0, 0)

@@ -6,7 +6,8 @@ import "math"
 //
 // Craters of five pixels radius or more use polar cells; smaller ones use the
 // pixels themselves near the rim and blocks farther out, because polar cells of a
-// pixel or two throw information away.
+// pixel or two throw information away. Up to eight pixels the cells of the far
+// rings, where the templates have next to nothing, are twice as wide.
 type Layout struct {
 	Inner, Outer float64 // range of the tests, crater radii
 	Rings        int
@@ -35,13 +36,13 @@ func NewLayout(pixels, inner, outer float64, rings, sectors int) Layout {
 	case pixels < blockPixels:
 		l.Blocks, l.Rings, l.Sectors, l.shapes = true, 6, 0, blockShapes(pixels)
 	case pixels < 8:
-		l.Rings, l.Sectors = 8, 16
+		l.Rings, l.Sectors, l.Wide = 10, 24, 7
 	}
 	if rings > 0 && !l.Blocks {
-		l.Rings = rings
+		l.Rings, l.Wide = rings, (l.Wide*rings+l.Rings-1)/l.Rings
 	}
 	if sectors > 0 && !l.Blocks {
-		l.Sectors = sectors
+		l.Sectors, l.Wide = sectors, 0
 	}
 	l.Edges = logEdges(l.Inner, l.Outer, l.Rings)
 	return l

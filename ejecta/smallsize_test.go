@@ -67,7 +67,7 @@ func TestSmallCratersHoldTheirSize(t *testing.T) {
 	}
 	var all, excess tally
 	for _, noise := range []string{"white", "exp5", "white-stripe"} {
-		for _, r := range []float64{2.5, 3.2, 4, 4.8} {
+		for _, r := range []float64{2.5, 3.2, 4, 4.8, 6.5} {
 			d, e := smallSize(noise, r, *smallSites)
 			t.Logf("R %g, %s: direction %.3f / %.3f / %.4f of %d, excess %.3f / %.3f / %.4f, tenths of the direction %v",
 				r, noise, d.share(0), d.share(1), d.share(2), d.n, e.share(0), e.share(1), e.share(2), d.tenths)
