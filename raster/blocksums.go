@@ -97,15 +97,27 @@ func (s *blockSums) halve() {
 	w, h := s.w, s.h
 	s.w, s.h = (w+1)/2, (h+1)/2
 	for y := range s.h {
-		for x := range s.w {
-			at, to := 2*y*w+2*x, y*s.w+x
-			right, below := 2*x+1 < w, 2*y+1 < h
-			s.sum[to] = four(s.sum, at, w, right, below)
-			s.count[to] = four(s.count, at, w, right, below)
-			if s.within {
-				s.square[to] = four(s.square, at, w, right, below)
-			}
+		halveRow(s.sum, w, h, y)
+		halveRow(s.count, w, h, y)
+		if s.within {
+			halveRow(s.square, w, h, y)
 		}
+	}
+}
+
+// halveRow makes row y of the blocks of twice the side from w x h numbers. What it
+// writes lies before all that is still to be read.
+func halveRow[T float64 | int32](v []T, w, h, y int) {
+	to, whole := v[y*((w+1)/2):], 0
+	if 2*y+1 < h {
+		top, low := v[2*y*w:(2*y+1)*w], v[(2*y+1)*w:(2*y+2)*w]
+		whole = w / 2
+		for x := range to[:whole] {
+			to[x] = (top[2*x] + top[2*x+1]) + (low[2*x] + low[2*x+1])
+		}
+	}
+	for x := whole; x < (w+1)/2; x++ {
+		to[x] = four(v, 2*y*w+2*x, w, 2*x+1 < w, 2*y+1 < h)
 	}
 }
 

@@ -117,7 +117,11 @@ func (k *cellKernel) stereo(g *Grid, q *stereographic, centre geom.LonLat, reach
 			continue
 		}
 		cells := k.cells[:r.hi-r.lo+1]
-		k.t.stereo(cells, k.weight, &m, &r, 1/m.hmax)
+		if float64(len(cells))/2 > leastRun*k.t.crossings {
+			k.t.stereoSkipping(cells, k.weight, &m, &r, &k.ends, 1/m.hmax)
+		} else {
+			k.t.stereo(cells, k.weight, &m, &r, 0, 1, 1/m.hmax)
+		}
 		if err := k.add(cells, k.weight, m.cell(r.du), r.lo, row); err != nil {
 			return err
 		}

@@ -38,15 +38,16 @@ func (t *cellTables) cylinder(dst []uint16, r *cylinderRow, S, sin []float64, sc
 	}
 }
 
-// stereo finds the cells and areas of a row, like stereoKernel.fill. Both
-// divisions of a pixel are made at once.
-func (t *cellTables) stereo(dst []uint16, area []float64, k *stereoKernel, r *stereoRow, scale float64) {
-	u0, v, du, first := r.u0, r.v, r.du, r.lo-r.x0
+// stereo finds the cells and areas of pixels of a row, from one on in steps, like
+// stereoKernel.fill. Both divisions of a pixel are made at once.
+func (t *cellTables) stereo(dst []uint16, area []float64, k *stereoKernel, r *stereoRow, from, step int, scale float64) {
+	u0, v, du, first := r.u0, r.v, r.du, r.lo-r.x0+from
 	dv, v1, m0, n0 := v-k.b, 1+v*v, 1+k.b*v, k.a*v
 	scale /= k.c1
 	area = area[:len(dst)]
 	for i := range dst {
-		u := u0 + float64(first+i)*du
+		u := u0 + float64(first)*du
+		first += step
 		d := u - k.a
 		m, n := m0+k.a*u, n0-k.b*u
 		re, im := d*m+dv*n, dv*m-d*n
