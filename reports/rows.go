@@ -146,6 +146,12 @@ func (s *Survey) spanOf(crater int) (lo, hi int) {
 	return s.searchFindings(crater)
 }
 
+// sieved reports whether a sieve left a crater out.
+func (s *Survey) sieved(crater int) bool {
+	list := s.findingsOf(crater)
+	return len(list) > 0 && list[0].Status == ejecta.StatusSieved
+}
+
 // searchFindings serves surveys with craters left out.
 func (s *Survey) searchFindings(crater int) (lo, hi int) {
 	for lo < len(s.Findings) && s.Findings[lo].CraterIndex != crater {
