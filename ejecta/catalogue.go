@@ -8,13 +8,10 @@ import "math"
 // species together, raised for a species whose null scale is in doubt to what the
 // null fitted to its own craters allows (see [TailRates]), and per species the local false discovery rates of excess and
 // direction and the expected true scores. Craters that a sieve left out count with
-// the p of their quick look, which is larger than that of any test that matters, and
-// get no numbers. It returns how many excess and direction tests there were.
+// the p of their quick look, larger than those of the chosen, and get no numbers. It returns how many excess and direction tests there were.
 func Correct(findings []Finding, species int) (excessTests, directionTests int) {
-	pe, pa := make([]float64, len(findings)), make([]float64, len(findings))
-	for i := range findings {
-		pe[i], pa[i] = findings[i].Tests()
-	}
+	pe, pa := testsOf(findings, (*Finding).Tests)
+	le, la := testsOf(findings, (*Finding).PlainTests)
 	excessTests, directionTests = countTests(pe), countTests(pa)
 	qe, qa := QValues(pe), QValues(pa)
 	for i := range findings {
@@ -24,11 +21,11 @@ func Correct(findings []Finding, species int) (excessTests, directionTests int) 
 	}
 	for s := range species {
 		if doubted(findings, s, species) {
-			fallBack(findings, pe, s, species, func(f *Finding) (*float64, *QRule) { return &f.ExcessQ, &f.ExcessQRule })
-			fallBack(findings, pa, s, species, func(f *Finding) (*float64, *QRule) { return &f.AsymmetryQ, &f.DirectionQRule })
+			fallBack(findings, le, s, species, func(f *Finding) (*float64, *QRule) { return &f.ExcessQ, &f.ExcessQRule })
+			fallBack(findings, la, s, species, func(f *Finding) (*float64, *QRule) { return &f.AsymmetryQ, &f.DirectionQRule })
 		}
-		setLocal(findings, pe, s, species, func(f *Finding) *float64 { return &f.LocalFDR })
-		setLocal(findings, pa, s, species, func(f *Finding) *float64 { return &f.DirectionFDR })
+		setLocal(findings, le, s, species, func(f *Finding) *float64 { return &f.LocalFDR })
+		setLocal(findings, la, s, species, func(f *Finding) *float64 { return &f.DirectionFDR })
 		shrink(findings, pe, s, species)
 	}
 	for i := range findings {
@@ -38,13 +35,38 @@ func Correct(findings []Finding, species int) (excessTests, directionTests int) 
 }
 
 // Tests are the p of the excess and of the direction as the catalogue counts them:
-// those of the quick look for a crater that a sieve left out, NaN for one without
-// a test.
+// those of the quick look for a crater that a sieve left out, 1 on a species that
+// it was not looked at on, NaN for one without a test.
 func (f *Finding) Tests() (excess, direction float64) {
-	if f.Status == StatusSieved && f.Quick != nil {
-		return f.Quick.Excess, f.Quick.Direction
+	switch {
+	case f.Status != StatusSieved:
+		return f.ExcessP, f.AsymmetryP
+	case f.Quick == nil:
+		return 1, 1
 	}
-	return f.ExcessP, f.AsymmetryP
+	return f.Quick.Excess, f.Quick.Direction
+}
+
+// PlainTests are the p of the excess and of the direction that show the null of a
+// catalogue: for craters that a sieve left out those by the noise model alone, NaN
+// without a look.
+func (f *Finding) PlainTests() (excess, direction float64) {
+	switch {
+	case f.Status != StatusSieved:
+		return f.ExcessP, f.AsymmetryP
+	case f.Quick == nil:
+		return math.NaN(), math.NaN()
+	}
+	return f.Quick.Plain[0], f.Quick.Plain[1]
+}
+
+// testsOf are two p of each finding.
+func testsOf(findings []Finding, of func(*Finding) (excess, direction float64)) (excess, direction []float64) {
+	for i := range findings {
+		e, d := of(&findings[i])
+		excess, direction = append(excess, e), append(direction, d)
+	}
+	return excess, direction
 }
 
 // blankSieved takes the numbers of the catalogue from a crater that was not

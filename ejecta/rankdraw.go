@@ -181,7 +181,7 @@ func newSpeciesCurves(in []RankInput, name string) *speciesCurves {
 			case f.Status.Measured():
 				z, fz = append(z, ScoreOf(excess)), append(fz, orZero(f.LocalFDR))
 				d, fd = append(d, ScoreOf(direction)), append(fd, orZero(f.DirectionFDR))
-			case f.Status == StatusSieved:
+			case f.Status == StatusSieved && f.Quick != nil:
 				sievedZ, sievedD = append(sievedZ, ScoreOf(excess)), append(sievedD, ScoreOf(direction))
 			}
 		}

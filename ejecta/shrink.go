@@ -160,7 +160,9 @@ func again(q *posterior, z float64, rng *rand.Rand) float64 {
 func shrink(findings []Finding, p []float64, from, step int) {
 	var z []float64
 	for i := from; i < len(findings); i += step {
-		z = append(z, ScoreOf(p[i]))
+		if z = append(z, ScoreOf(p[i])); findings[i].Status == StatusSieved && findings[i].Quick == nil {
+			z[len(z)-1] = math.NaN()
+		}
 	}
 	prior := FitPrior(z)
 	for k, i := 0, from; i < len(findings); k, i = k+1, i+step {

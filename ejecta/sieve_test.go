@@ -233,6 +233,35 @@ func TestQuickPsTakeTheScaleOfTheCraters(t *testing.T) {
 	}
 }
 
+// TestNullOfLooks gives looks twice the variance of noise and one crater a strong
+// score: the local rate knows the wider null, and the false discovery rate does not
+// count looks as discoveries.
+func TestNullOfLooks(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 4))
+	const n = 2000
+	looks, kind := make([]*QuickLook, n), make([]int, n)
+	for i := range looks {
+		looks[i] = &QuickLook{rng.NormFloat64() * math.Sqrt2, 2 * chiSquare(rng, 4), 2 * chiSquare(rng, 12)}
+	}
+	f := make([]Finding, n)
+	for i, p := range QuickPs(looks, kind) {
+		BlankNumbers(&f[i])
+		f[i].Status, f[i].Quick = StatusSieved, &p
+	}
+	f[0].Status, f[0].ExcessP, f[0].AsymmetryP = StatusOK, 1e-4, 1e-4
+	Correct(f, 1)
+	plain := []float64{1e-4}
+	for range n - 1 {
+		plain = append(plain, rng.Float64())
+	}
+	if right, _ := LocalFDR(plain); f[0].LocalFDR < right[0] {
+		t.Errorf("local rate %g, under the right null %g", f[0].LocalFDR, right[0])
+	}
+	if f[0].ExcessQ < 0.02 {
+		t.Errorf("q %g of one of %d tests", f[0].ExcessQ, n)
+	}
+}
+
 func chiSquare(rng *rand.Rand, n int) (sum float64) {
 	for range n {
 		z := rng.NormFloat64()
@@ -243,19 +272,21 @@ func chiSquare(rng *rand.Rand, n int) (sum float64) {
 
 func TestSieveKeep(t *testing.T) {
 	nan := math.NaN()
-	p := []QuickP{ // three craters of two species, and one without a look
-		{0.5, 0.9}, {0.4, 0.3},
-		{0.5, 0.01}, {0.9, 0.9},
-		{0.2, nan}, {0.6, nan},
-		{0.7, 0.7}, {nan, nan},
+	quick := func(excess, direction float64) QuickP { return QuickP{Excess: excess, Direction: direction} }
+	p := []QuickP{ // three craters of two species, and two without a look on one and on both
+		quick(0.5, 0.9), quick(0.4, 0.3),
+		quick(0.5, 0.01), quick(0.9, 0.9),
+		quick(0.2, nan), quick(0.6, nan),
+		quick(0.7, 0.7), NoQuickP(),
+		NoQuickP(), NoQuickP(),
 	}
 	for _, c := range []struct {
 		share float64
 		want  []bool
 	}{
-		{0.01, []bool{false, true, false, true}},
-		{0.34, []bool{false, true, true, true}},
-		{1, []bool{true, true, true, true}},
+		{0.01, []bool{false, true, false, false, true}},
+		{0.5, []bool{false, true, true, false, true}},
+		{1, []bool{true, true, true, true, true}},
 	} {
 		if got := SieveKeep(p, 2, c.share); !slices.Equal(got, c.want) {
 			t.Errorf("share %g keeps %v, want %v", c.share, got, c.want)
@@ -270,7 +301,7 @@ func TestSievedCountAmongTheTests(t *testing.T) {
 	for i := range f {
 		BlankNumbers(&f[i])
 		f[i].Status = StatusSieved
-		f[i].Quick = &QuickP{0.5, 0.6}
+		f[i].Quick = &QuickP{Excess: 0.5, Direction: 0.6}
 	}
 	f[0].Status, f[0].ExcessP, f[0].AsymmetryP = StatusOK, 0.01, 0.02
 	excess, directions := Correct(f, 1)
@@ -282,6 +313,10 @@ func TestSievedCountAmongTheTests(t *testing.T) {
 	}
 	if !math.IsNaN(f[1].ExcessQ) || f[1].ExcessQRule != "" || !math.IsNaN(f[1].LocalFDR) {
 		t.Errorf("a sieved crater has numbers: %+v", f[1])
+	}
+	f[1].Quick = nil // not looked at: a test all the same
+	if n, _ := Correct(f, 1); n != 4 {
+		t.Errorf("%d tests with one that was not looked at", n)
 	}
 	if n := CorrectContrasts([]Contrast{{P: 0.01}}, 9); n != 10 {
 		t.Errorf("%d contrasts", n)

@@ -8,12 +8,19 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// QuickP are the p of a quick look: one-sided of an excess, and of a direction.
-// NaN is no look.
-type QuickP struct{ Excess, Direction float64 }
+// QuickP are the p of a quick look: one-sided of an excess, and of a direction, by
+// the scale of the craters themselves, and Plain the same two by the noise model
+// alone, which show whether that holds. NaN is no test.
+type QuickP struct {
+	Excess, Direction float64
+	Plain             [2]float64
+}
 
 // NoQuickP is the value of a crater that was not looked at.
-func NoQuickP() QuickP { return QuickP{math.NaN(), math.NaN()} }
+func NoQuickP() QuickP {
+	nan := math.NaN()
+	return QuickP{nan, nan, [2]float64{nan, nan}}
+}
 
 // least is the smaller of the two.
 func (p QuickP) least() float64 {
@@ -38,10 +45,12 @@ func QuickPs(looks []*QuickLook, kind []int) []QuickP {
 		}
 		s, ok := scales[kind[i]]
 		if !ok {
-			s = scaleOfLooks(looks, kind, kind[i])
+			s = scaleOfLooks(looks, func(k int) bool { return kind[k] == kind[i] }, scaleOfLooks(looks, func(int) bool { return true }, quickScale{1, 1, 1}))
 			scales[kind[i]] = s
 		}
 		out[i] = s.p(q)
+		plain := quickScale{1, 1, 1}.p(q)
+		out[i].Plain = [2]float64{plain.Excess, plain.Direction}
 	}
 	return out
 }
@@ -49,24 +58,28 @@ func QuickPs(looks []*QuickLook, kind []int) []QuickP {
 // quickScale is by what the statistics of a kind exceed those of noise.
 type quickScale struct{ blanket, few, all float64 }
 
-// minLooks is the number of looks below which a kind keeps the scale of noise.
+// minLooks is the number of looks below which a kind has no scale of its own, but
+// that of all craters of the species.
 const minLooks = 30
 
-func scaleOfLooks(looks []*QuickLook, kind []int, own int) quickScale {
+func scaleOfLooks(looks []*QuickLook, has func(int) bool, without quickScale) quickScale {
 	var blanket, few, all []float64
 	for i, q := range looks {
-		if q != nil && kind[i] == own {
-			blanket, few, all = append(blanket, q.Blanket*q.Blanket), append(few, q.Few), append(all, q.All)
+		if q != nil && has(i) {
+			blanket = append(blanket, q.Blanket*q.Blanket)
+			if q.All == q.All {
+				few, all = append(few, q.Few), append(all, q.All)
+			}
 		}
 	}
-	return quickScale{inflation(blanket, 1), inflation(few, 2*sieveFew), inflation(all, 2*sieveOrders)}
+	return quickScale{inflation(blanket, 1, without.blanket), inflation(few, 2*sieveFew, without.few), inflation(all, 2*sieveOrders, without.all)}
 }
 
 // inflation is the median of some statistics over that of a chi-square, at least
-// one.
-func inflation(x []float64, degrees float64) float64 {
+// one; too few have that of others.
+func inflation(x []float64, degrees, without float64) float64 {
 	if len(x) < minLooks {
-		return 1
+		return without
 	}
 	return math.Max(1, Quantile(x, 0.5)/distuv.ChiSquared{K: degrees}.Quantile(0.5))
 }
@@ -76,23 +89,24 @@ func inflation(x []float64, degrees float64) float64 {
 func (s quickScale) p(q *QuickLook) QuickP {
 	few := distuv.ChiSquared{K: 2 * sieveFew}.Survival(q.Few / s.few)
 	all := distuv.ChiSquared{K: 2 * sieveOrders}.Survival(q.All / s.all)
-	return QuickP{upperTail(q.Blanket / math.Sqrt(s.blanket)), math.Min(1, 2*math.Min(few, all))}
+	return QuickP{Excess: upperTail(q.Blanket / math.Sqrt(s.blanket)), Direction: math.Min(1, 2*math.Min(few, all))}
 }
 
-// SieveKeep says which craters are to be measured: of those looked at on every
-// species the share with the smallest p, of any species and test, ties in the order
-// of the catalogue; and all others, of which the sieve knows nothing. p is by
-// crater, then by species.
+// SieveKeep says which craters are to be measured: of those looked at the share
+// with the smallest p, of any species and test, ties in the order of the catalogue;
+// and all that were looked at on no species, of which the sieve knows nothing. p is
+// by crater, then by species.
 func SieveKeep(p []QuickP, species int, share float64) []bool {
 	n := len(p) / species
 	keep := make([]bool, n)
 	var order []int
 	least := make([]float64, n)
 	for i := range n {
-		least[i] = 1
+		least[i], keep[i] = 1, true
 		for _, q := range p[i*species : (i+1)*species] {
-			keep[i] = keep[i] || math.IsNaN(q.Excess)
-			least[i] = math.Min(least[i], q.least())
+			if q.Excess == q.Excess {
+				least[i], keep[i] = math.Min(least[i], q.least()), false
+			}
 		}
 		if !keep[i] {
 			order = append(order, i)

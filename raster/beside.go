@@ -25,7 +25,10 @@ func checkSidecar(path string) error {
 		return nil // absent, or the path is no file
 	}
 	defer f.Close()
-	d := xml.NewDecoder(io.LimitReader(f, maxXML))
+	if info, err := f.Stat(); err != nil || info.Size() > maxXML {
+		return nil
+	}
+	d := xml.NewDecoder(anyText{f})
 	d.CharsetReader = func(_ string, r io.Reader) (io.Reader, error) { return r, nil }
 	for {
 		_, err := d.Token()
@@ -36,6 +39,20 @@ func checkSidecar(path string) error {
 			return lostBeside(path, "what it says of the map (scale, unit, missing values)", err)
 		}
 	}
+}
+
+// anyText makes the bytes of another encoding, and control characters, harmless:
+// what is asked is whether tags open and close, and GDAL reads on across them.
+type anyText struct{ r io.Reader }
+
+func (p anyText) Read(b []byte) (int, error) {
+	n, err := p.r.Read(b)
+	for i, c := range b[:n] {
+		if c >= 0x80 || c < ' ' && c != '\t' && c != '\n' && c != '\r' {
+			b[i] = '?'
+		}
+	}
+	return n, err
 }
 
 // checkMaskFile opens the mask of a map; one that is not there is fine.

@@ -19,6 +19,7 @@ func TestDamagedFilesBeside(t *testing.T) {
 		{".aux.xml", `<PAMDataset><PAMRasterBand band="1"><UnitType>ppm</UnitType></PAMRasterBand></PAMDataset>`, ""},
 		{".aux.xml", `<?xml version="1.0" encoding="ISO-8859-1"?><PAMDataset></PAMDataset>`, ""},
 		{".aux.xml", `<PAMDataset><PAMRasterBand band="1"><Scale>2</Scale>`, "(scale, unit, missing values) would be lost"},
+		{".aux.xml", "<PAMDataset><Metadata><MDI key=\"t\">20 \xb0C \x01</MDI></Metadata></PAMDataset>", ""},
 		{".aux.xml", "PAM & more", "would be lost"},
 		{".msk", "II*", "which pixels of the map are missing would be lost"},
 		{".msk", "", "which pixels of the map are missing would be lost"},

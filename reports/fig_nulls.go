@@ -55,7 +55,7 @@ func nullSeries(s *Survey) []pSeries {
 	for i, sp := range s.Species {
 		out[i] = pSeries{name: sp.Name, look: speciesLook(i)}
 		for _, f := range s.Findings {
-			_, p := f.Tests()
+			_, p := f.PlainTests()
 			if f.Species == sp.Name && !math.IsNaN(p) {
 				out[i].craters = append(out[i].craters, p)
 			}

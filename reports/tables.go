@@ -100,8 +100,8 @@ func findingExtra() []column[findingRow] {
 		lobeList("lobe_width_deg", "their full widths at half height; 23 is the narrowest that is told apart", func(l ejecta.Lobe) float64 { return l.Width }),
 		lobeList("lobe_rim_excess", "their excess at the rim, in the unit of the species", func(l ejecta.Lobe) float64 { return l.Amplitude }),
 		lobeList("lobe_reach_radii", "how far each is seen, crater radii; empty where it is too faint to follow", func(l ejecta.Lobe) float64 { return l.Reach }),
-		amount("quick_excess_p", "1", "one-sided p of an excess by the quick look of the sieve; empty without one", f(func(f *ejecta.Finding) float64 { return quickOf(f).Excess })),
-		amount("quick_direction_p", "1", "p of no direction by the quick look of the sieve; empty without one", f(func(f *ejecta.Finding) float64 { return quickOf(f).Direction })),
+		amount("quick_excess_p", "1", "one-sided p of an excess by the quick look of the sieve, on the scale of all looks; empty without one", f(func(f *ejecta.Finding) float64 { return quickOf(f).Excess })),
+		amount("quick_direction_p", "1", "p of no direction by the quick look of the sieve, on the scale of all looks; empty without one", f(func(f *ejecta.Finding) float64 { return quickOf(f).Direction })),
 	}
 }
 

@@ -14,6 +14,7 @@ import (
 func (p *pipeline) finish() (*reports.Survey, error) {
 	p.prog.Stage("catalogue", 0)
 	excess, directions := ejecta.Correct(p.findings, len(p.sv.Species))
+	p.warnShare()
 	ejecta.DoubtCommon(p.findings, len(p.sv.Species), p.sv.Tests.FDR)
 	persistence := p.persistences()
 	for i := range p.findings {

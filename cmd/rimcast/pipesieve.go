@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 
 	"rimcast/ejecta"
@@ -267,17 +268,54 @@ func (s *sieve) settle() {
 			p.quick[i*n+species] = q
 		}
 	}
-	left := 0
+	left, blind := 0, 0
 	for i, keep := range ejecta.SieveKeep(p.quick, n, p.sv.Tests.Sieve) {
-		if c := &p.sites[i]; c.status == ejecta.StatusOK && !keep {
+		c := &p.sites[i]
+		if c.status != ejecta.StatusOK {
+			continue
+		}
+		if !keep {
 			c.status, c.note = ejecta.StatusSieved, "not measured: the sieve found others more promising"
 			left++
+		} else if !s.sawAny(i) {
+			blind++
 		}
 	}
+	p.noteSieve(left, blind)
+	p.prog.Note("%d engines of the sieve, %d MB kept", s.made, s.held>>20)
+}
+
+// sawAny reports whether a crater was looked at on any species.
+func (s *sieve) sawAny(crater int) bool {
+	return slices.ContainsFunc(s.looks, func(looks []*ejecta.QuickLook) bool { return looks[crater] != nil })
+}
+
+// noteSieve tells what the sieve did.
+func (p *pipeline) noteSieve(left, blind int) {
 	text := fmt.Sprintf("The sieve left out %d of %d craters, whose quick looks promise least; they count among the tests of the false discovery rates. Groups, matched pairs and stacks are of craters that were chosen for what they show, and tell nothing of all.", left, len(p.sites))
+	if blind > 0 {
+		text += fmt.Sprintf(" It could not look at %d, which are measured.", blind)
+	}
 	p.notes = append(p.notes, text)
 	p.prog.Note("%s", text)
-	p.prog.Note("%d engines of the sieve for %d looks, %d MB kept", s.made, n*len(p.sites), s.held>>20)
+}
+
+// warnShare tells of a share that leaves out craters as sure as those that pass.
+func (p *pipeline) warnShare() {
+	worst, more := 0.0, 0
+	for i := range p.findings {
+		if f := &p.findings[i]; f.ExcessQ <= p.sv.Tests.FDR {
+			worst = math.Max(worst, f.ExcessP)
+		}
+	}
+	for i := range p.findings {
+		if f := &p.findings[i]; f.Status == ejecta.StatusSieved && f.Quick != nil && f.Quick.Excess < worst {
+			more++
+		}
+	}
+	if more > 0 {
+		p.note("The share of the sieve is small: %d findings that it left out have a quick p of an excess below the largest that passes the false discovery rate. A larger --sieve would measure them.", more)
+	}
 }
 
 // sieved is the number of craters that a sieve left out.
