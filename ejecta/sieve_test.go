@@ -213,9 +213,7 @@ func TestQuickPsTakeTheScaleOfTheCraters(t *testing.T) {
 	const n = 4000
 	looks, kind := make([]*QuickLook, n), make([]int, n)
 	for i := range looks {
-		scale := float64(1 + i%2)
-		few, all := chiSquare(rng, 4), chiSquare(rng, 12)
-		looks[i], kind[i] = &QuickLook{rng.NormFloat64() * math.Sqrt(scale), few * scale, all * scale}, i%2
+		looks[i], kind[i] = drawnLook(rng, float64(1+i%2)), i%2
 	}
 	looks[7] = nil
 	p := QuickPs(looks, kind)
@@ -241,7 +239,7 @@ func TestNullOfLooks(t *testing.T) {
 	const n = 2000
 	looks, kind := make([]*QuickLook, n), make([]int, n)
 	for i := range looks {
-		looks[i] = &QuickLook{rng.NormFloat64() * math.Sqrt2, 2 * chiSquare(rng, 4), 2 * chiSquare(rng, 12)}
+		looks[i] = drawnLook(rng, 2)
 	}
 	f := make([]Finding, n)
 	for i, p := range QuickPs(looks, kind) {
@@ -260,6 +258,11 @@ func TestNullOfLooks(t *testing.T) {
 	if f[0].ExcessQ < 0.02 {
 		t.Errorf("q %g of one of %d tests", f[0].ExcessQ, n)
 	}
+}
+
+// drawnLook is a look at noise whose variance is so many times that of the model.
+func drawnLook(rng *rand.Rand, scale float64) *QuickLook {
+	return &QuickLook{math.Sqrt(scale) * rng.NormFloat64(), scale * chiSquare(rng, 4), scale * chiSquare(rng, 12)}
 }
 
 func chiSquare(rng *rand.Rand, n int) (sum float64) {

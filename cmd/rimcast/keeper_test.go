@@ -3,6 +3,7 @@ package main
 import (
 	"math/rand/v2"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -35,16 +36,22 @@ func smallSurvey(t *testing.T) string {
 	return filepath.Join(dir, "survey.toml")
 }
 
-// killedAfter runs rimcast as a process and kills it after a while, 0 for never.
-func killedAfter(t *testing.T, after time.Duration, args ...string) (killed bool, text string) {
+// startKeeping starts rimcast as a process that keeps every measurement at once.
+func startKeeping(t *testing.T, args ...string) (*exec.Cmd, *strings.Builder) {
 	t.Helper()
-	cmd := rimcastCommand(t, args...)
+	cmd, out := rimcastCommand(t, args...), &strings.Builder{}
 	cmd.Env = append(cmd.Env, keepAtOnce+"=1")
-	var out strings.Builder
-	cmd.Stdout, cmd.Stderr = &out, &out
+	cmd.Stdout, cmd.Stderr = out, out
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
+	return cmd, out
+}
+
+// killedAfter runs rimcast as a process and kills it after a while, 0 for never.
+func killedAfter(t *testing.T, after time.Duration, args ...string) (killed bool, text string) {
+	t.Helper()
+	cmd, out := startKeeping(t, args...)
 	if after > 0 {
 		defer time.AfterFunc(after, func() { _ = cmd.Process.Kill() }).Stop()
 	}

@@ -57,13 +57,7 @@ func countFiles(dir string) (n int) {
 // before is no kill.
 func killedAt(t *testing.T, now sign, args ...string) (killed bool, text string) {
 	t.Helper()
-	cmd := rimcastCommand(t, args...)
-	cmd.Env = append(cmd.Env, keepAtOnce+"=1")
-	var out strings.Builder
-	cmd.Stdout, cmd.Stderr = &out, &out
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
+	cmd, out := startKeeping(t, args...)
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)

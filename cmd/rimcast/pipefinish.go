@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"rimcast/ejecta"
+	"rimcast/geom"
 	"rimcast/raster"
 	"rimcast/reports"
 )
@@ -153,10 +154,10 @@ func (p *pipeline) layerOf(species int) *raster.Layer {
 	panic("rimcast: species without a layer")
 }
 
-// disc is a masked neighbour.
+// disc is a masked neighbour, with the radius of its mask in metres.
 type disc struct {
-	neighbour int
-	radius    float64
+	geom.Neighbour
+	radius float64
 }
 
 // discsOf lists the neighbours masked at a crater.
@@ -165,7 +166,7 @@ func (p *pipeline) discsOf(i int) (out []disc) {
 	reach := math.Max(p.sv.Sampling.NeighbourRadii, 1)
 	for _, n := range p.near.Within(i, p.sites[i].outer*radius, reach, nil) {
 		if masked, ok := p.maskRadius(n, radius); ok {
-			out = append(out, disc{n.Index, masked})
+			out = append(out, disc{n, masked})
 		}
 	}
 	return out
@@ -180,7 +181,7 @@ func (p *pipeline) maskOf(i int) []bool {
 	out := make([]bool, cutoutSide*cutoutSide)
 	half := cutoutHalfWidth * p.cat.Craters[i].Radius
 	for _, d := range discs {
-		r, az := f.Polar(p.cat.Craters[d.neighbour].Centre)
+		r, az := f.Polar(p.cat.Craters[d.Index].Centre)
 		sin, cos := math.Sincos(az)
 		for y := range cutoutSide {
 			for x := range cutoutSide {
@@ -206,7 +207,7 @@ func (p *pipeline) maskedDiscs(s *reports.Survey) {
 			continue
 		}
 		for _, d := range p.discsOf(i) {
-			s.Masked = append(s.Masked, reports.MaskedDisc{CraterIndex: i, Neighbour: d.neighbour, Radius: d.radius})
+			s.Masked = append(s.Masked, reports.MaskedDisc{CraterIndex: i, Neighbour: d.Index, Radius: d.radius})
 		}
 	}
 }

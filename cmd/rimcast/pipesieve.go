@@ -193,12 +193,10 @@ func (s *sieve) masked(c ejecta.SieveCell, discs []ejecta.Disc) bool {
 // discsAround are the masked neighbours of a crater, in its radii.
 func (p *pipeline) discsAround(i int) (discs []ejecta.Disc) {
 	radius := p.cat.Craters[i].Radius
-	for _, n := range p.near.Within(i, p.sites[i].outer*radius, math.Max(p.sv.Sampling.NeighbourRadii, 1), nil) {
-		if masked, ok := p.maskRadius(n, radius); ok {
-			d := p.discOf(n, radius)
-			d.Radius = masked / radius
-			discs = append(discs, d)
-		}
+	for _, n := range p.discsOf(i) {
+		d := p.discOf(n.Neighbour, radius)
+		d.Radius = n.radius / radius
+		discs = append(discs, d)
 	}
 	return discs
 }

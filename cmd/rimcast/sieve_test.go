@@ -190,3 +190,20 @@ func TestSieveLetsEnginesGo(t *testing.T) {
 		t.Errorf("%d engines were made", s.made)
 	}
 }
+
+// TestSmallShareIsTold wants a word when a crater that was left out looks as sure as
+// one that passes, and none when none does.
+func TestSmallShareIsTold(t *testing.T) {
+	for _, c := range []struct {
+		quick float64
+		told  int
+	}{{1e-6, 1}, {0.2, 0}} {
+		p := &pipeline{sv: defaultSurvey(), prog: &silentProgress{newMessages(io.Discard)}, findings: make([]ejecta.Finding, 2)}
+		p.findings[0] = ejecta.Finding{Status: ejecta.StatusOK, ExcessP: 1e-4, ExcessQ: 0.01}
+		ejecta.BlankNumbers(&p.findings[1])
+		p.findings[1].Status, p.findings[1].Quick = ejecta.StatusSieved, &ejecta.QuickP{Excess: c.quick, Direction: 1}
+		if p.warnShare(); len(p.notes) != c.told {
+			t.Errorf("quick p %g: %q", c.quick, p.notes)
+		}
+	}
+}
