@@ -51,16 +51,33 @@ type SieveShape struct{ Col, Row, Rotation float64 }
 // SieveClass is a class of shapes, which share one covariance.
 type SieveClass struct{ col, row, turn int16 }
 
-// sieveStep is the width of a class: pixel sides of one differ by 12 per cent.
+// sieveStep is the width of a class: pixel sides of one differ by 12 per cent, or
+// twice that for craters of some size, whose rings lie well apart. At the edge of
+// such a class weights of its middle have at least .93 of the information of their
+// own (TestWeightsOfTheClass).
 const sieveStep = 0.12
+
+// coarsePixels is the radius in pixels beyond which classes are wide.
+const coarsePixels = 5
 
 // Class is the class of a shape.
 func (g SieveShape) Class() SieveClass {
 	turn := math.Mod(g.Rotation*SieveSectors/(2*math.Pi), SieveSectors)
-	return SieveClass{sideClass(g.Col), sideClass(g.Row), int16(math.Mod(math.Round(turn)+SieveSectors, SieveSectors))}
+	wide := 1.0
+	if g.pixels() > coarsePixels {
+		wide = 2
+	}
+	side := func(x float64) int16 { return int16(wide * math.Round(math.Log(x)/(wide*sieveStep))) }
+	return SieveClass{side(g.Col), side(g.Row), int16(math.Mod(math.Round(turn)+SieveSectors, SieveSectors))}
 }
 
-func sideClass(side float64) int16 { return int16(math.Round(math.Log(side) / sieveStep)) }
+// Stretch is by what the variance of coefficients differs from that of the middle
+// of the class: by the area of a pixel where noise is white, not at all where it is
+// smooth over cells. The root of the area lies 13 per cent from either.
+func (g SieveShape) Stretch() float64 {
+	middle := g.Class().shape()
+	return math.Sqrt(g.Col * g.Row / (middle.Col * middle.Row))
+}
 
 // shape is the middle of a class.
 func (c SieveClass) shape() SieveShape {
@@ -68,16 +85,25 @@ func (c SieveClass) shape() SieveShape {
 	return SieveShape{side(c.col), side(c.row), float64(c.turn) * 2 * math.Pi / SieveSectors}
 }
 
+// pixels is the radius in pixels of the longer side.
+func (g SieveShape) pixels() float64 { return 1 / math.Max(g.Col, g.Row) }
+
 // Sieve is the engine of one class of geometry and one noise model: templates,
 // precision and weights of complete cells. It takes 0.1 to 0.5 MB and may be used by
 // several goroutines.
 type Sieve struct {
+	sieveCells
+	w     []float64 // weights C^-1 X, by cell
+	p     []float64 // precision C^-1, by cell
+	whole []float64 // X' C^-1 X
+}
+
+// sieveCells is what the engines of a class have in common.
+type sieveCells struct {
 	orders int
 	cells  []SieveCell
 	near   int       // the first so many cells lie near the rim
-	x, w   []float64 // templates X and weights C^-1 X, by cell
-	p      []float64 // precision C^-1, by cell
-	whole  []float64 // X' C^-1 X
+	x      []float64 // templates X, by cell
 }
 
 // SieveCell is a cell of a sieve: rings From to To-1, and Wide sectors from Sector.
@@ -86,27 +112,42 @@ type SieveCell struct{ From, To, Sector, Wide int }
 // nearSieve is where cells are near the rim, crater radii.
 const nearSieve = 2.5
 
-// NewSieve makes the engine of a class. It fails with [ErrSingular] when the
-// covariance of its cells cannot be factorised, or too few cells hold a pixel.
-func NewSieve(class SieveClass, edges []float64, noise *Noise) (*Sieve, error) {
-	s := class.shape().samples(edges[len(edges)-1])
-	v, wide := &Sieve{orders: sieveOrders}, 1
-	if s.PixelsPerRadius < MinDirectionalPixels*math.Exp(-sieveStep/2) {
-		v.orders, wide = sieveFew, 2
+// NewSieves makes the engines of a class, one for each noise model; they share cells
+// and templates. One is nil when its model is, when the covariance of its cells cannot
+// be factorised, or when too few cells hold a pixel.
+func NewSieves(class SieveClass, edges []float64, noises []*Noise) []*Sieve {
+	middle := class.shape()
+	return newSieves(middle, middle.pixels(), edges, noises)
+}
+
+// newSieves makes engines of a shape with the cells for a radius in pixels.
+func newSieves(shape SieveShape, pixels float64, edges []float64, noises []*Noise) []*Sieve {
+	s, out := shape.samples(edges[len(edges)-1]), make([]*Sieve, len(noises))
+	of, wide := sieveCells{orders: sieveOrders}, 1
+	if pixels < MinDirectionalPixels*math.Exp(-sieveStep/2) {
+		of.orders, wide = sieveFew, 2
 	}
-	rings := sieveRings(edges, s.PixelsPerRadius)
+	rings := sieveRings(edges, pixels)
+	c := Gather(s, sieveLayout(edges, rings, wide), everyPixel(s.Len()))
+	of.number(s, c, rings, wide)
+	if !of.paint(newDesign(s, c, make([]float64, s.Len()), nil)) {
+		return out
+	}
+	for k, noise := range noises {
+		if noise != nil {
+			out[k] = of.engine(c, noise)
+		}
+	}
+	return out
+}
+
+func sieveLayout(edges []float64, rings []int, wide int) *Layout {
 	l := &Layout{Rings: len(rings) - 1, Sectors: SieveSectors / wide}
 	for _, k := range rings {
 		l.Edges = append(l.Edges, edges[k])
 	}
 	l.Inner, l.Outer = l.Edges[0], l.Edges[l.Rings]
-	c := Gather(s, l, everyPixel(s.Len()))
-	white, err := newWhitener(c, noise)
-	if err != nil {
-		return nil, err
-	}
-	v.number(s, c, rings, wide)
-	return v, v.weigh(white, newDesign(s, c, make([]float64, s.Len()), nil))
+	return l
 }
 
 func everyPixel(n int) []bool {
@@ -135,7 +176,7 @@ func sieveRings(edges []float64, pixels float64) (rings []int) {
 // samples are the pixels round a crater of a shape, its centre in the middle of
 // a pixel's quarter.
 func (g SieveShape) samples(outer float64) *Samples {
-	s := &Samples{PixelsPerRadius: 1 / math.Max(g.Col, g.Row), ColRho: g.Col, RowRho: g.Row, Rotation: g.Rotation}
+	s := &Samples{PixelsPerRadius: g.pixels(), ColRho: g.Col, RowRho: g.Row, Rotation: g.Rotation}
 	sin, cos := math.Sincos(g.Rotation)
 	wide, high := int(outer/g.Col)+1, int(outer/g.Row)+1
 	for y := -high; y <= high; y++ {
@@ -152,13 +193,14 @@ func (g SieveShape) samples(outer float64) *Samples {
 	return s.withUnits()
 }
 
-// Bytes is the memory that the engine takes.
-func (v *Sieve) Bytes() int64 {
-	return 8 * int64(len(v.x)+len(v.w)+len(v.p)+len(v.whole)+4*len(v.cells))
-}
+// Bytes is the memory that the engine takes, beside what those of a class share.
+func (v *Sieve) Bytes() int64 { return 8 * int64(len(v.w)+len(v.p)+len(v.whole)) }
+
+// SharedBytes is the memory that the engines of a class share.
+func (v *Sieve) SharedBytes() int64 { return 8 * int64(len(v.x)+4*len(v.cells)) }
 
 // number notes which rings and sectors the gathered cells are.
-func (v *Sieve) number(s *Samples, c *Cells, rings []int, wide int) {
+func (v *sieveCells) number(s *Samples, c *Cells, rings []int, wide int) {
 	v.cells = make([]SieveCell, c.N)
 	for i, m := range c.member {
 		if m >= 0 {
@@ -175,7 +217,7 @@ func (v *Sieve) number(s *Samples, c *Cells, rings []int, wide int) {
 
 // templates are the columns of a design that a sieve uses: the blanket, the
 // harmonics order by order, and the background with its slope.
-func (v *Sieve) templates() []int {
+func (v *sieveCells) templates() []int {
 	cols := []int{sieveDecay}
 	for k := range v.orders {
 		cols = append(cols, colCos+k, colSin+k)
@@ -183,30 +225,38 @@ func (v *Sieve) templates() []int {
 	return append(cols, colConst, colPlane, colPlane+1)
 }
 
-// weigh makes precision and weights.
-func (v *Sieve) weigh(white *whitener, d *design) error {
-	cols, n := v.templates(), len(v.cells)
-	k := len(cols)
-	if n < 2*k {
-		return ErrSingular
+// paint notes the templates; false when there are too few cells for them.
+func (v *sieveCells) paint(d *design) bool {
+	cols := v.templates()
+	for i := range v.cells {
+		for _, col := range cols {
+			v.x = append(v.x, d.row(i)[col])
+		}
 	}
+	return len(v.cells) >= 2*len(cols)
+}
+
+// engine makes precision and weights under a noise model; nil when its covariance
+// cannot be factorised.
+func (v *sieveCells) engine(c *Cells, noise *Noise) *Sieve {
+	white, err := newWhitener(c, noise)
+	if err != nil {
+		return nil
+	}
+	n := len(v.cells)
+	k := len(v.x) / n
 	lapack64.Potri(white.l)
-	v.p = white.l.Data
+	p := white.l.Data
 	for i := range n {
 		for j := range i {
-			v.p[j*n+i] = v.p[i*n+j]
+			p[j*n+i] = p[i*n+j]
 		}
 	}
-	v.x, v.w, v.whole = make([]float64, n*k), make([]float64, n*k), make([]float64, k*k)
-	for i := range n {
-		for j, col := range cols {
-			v.x[i*k+j] = d.row(i)[col]
-		}
-	}
-	x, w := general(n, k, v.x), general(n, k, v.w)
-	blas64.Gemm(blas.NoTrans, blas.NoTrans, 1, general(n, n, v.p), x, 0, w)
-	blas64.Gemm(blas.Trans, blas.NoTrans, 1, x, w, 0, general(k, k, v.whole))
-	return nil
+	e := &Sieve{*v, make([]float64, n*k), p, make([]float64, k*k)}
+	x, w := general(n, k, v.x), general(n, k, e.w)
+	blas64.Gemm(blas.NoTrans, blas.NoTrans, 1, general(n, n, p), x, 0, w)
+	blas64.Gemm(blas.Trans, blas.NoTrans, 1, x, w, 0, general(k, k, e.whole))
+	return e
 }
 
 func general(rows, cols int, data []float64) blas64.General {

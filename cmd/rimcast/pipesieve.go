@@ -23,22 +23,24 @@ type sieve struct {
 	kind  []int                 // of each crater: size class and level
 
 	lock    sync.Mutex
-	engines map[sieveKey]*sieveEngine
+	engines map[sieveKey]*sieveEngines
 	made    int   // engines, those that were let go too
 	held    int64 // bytes of those that are kept
 }
 
-// sieveKey is what an engine is made for: a species, a pixel level and a class of
-// geometry.
+// sieveKey is what engines are made for: the species of a group, a pixel level and a
+// class of geometry.
 type sieveKey struct {
-	species, level int
-	class          ejecta.SieveClass
+	g     *group
+	level int
+	class ejecta.SieveClass
 }
 
-// sieveEngine is made by the first who wants it; nil when it cannot be.
-type sieveEngine struct {
-	once   sync.Once
-	engine *ejecta.Sieve
+// sieveEngines, one for each species, are made by the first who wants one; nil where
+// it cannot be.
+type sieveEngines struct {
+	once sync.Once
+	of   []*ejecta.Sieve
 }
 
 // sieveCraters looks at the craters and settles which are not measured.
@@ -72,7 +74,7 @@ func (p *pipeline) adviseSieve() {
 }
 
 func newSieve(p *pipeline) *sieve {
-	s := &sieve{p: p, edges: ejecta.SieveEdges(p.set.Outer), kind: make([]int, len(p.sites)), engines: map[sieveKey]*sieveEngine{}}
+	s := &sieve{p: p, edges: ejecta.SieveEdges(p.set.Outer), kind: make([]int, len(p.sites)), engines: map[sieveKey]*sieveEngines{}}
 	for range p.sv.Species {
 		s.looks = append(s.looks, make([]*ejecta.QuickLook, len(p.sites)))
 	}
@@ -141,12 +143,13 @@ func (s *sieve) lookAt(g *group, job raster.Job, sums *raster.CellSums) {
 		return
 	}
 	discs := s.p.discsAround(job.ID)
+	engines := s.enginesOf(sieveKey{g, job.Level, shape.Class()}, noise)
 	for k, species := range g.species {
-		engine := s.engine(sieveKey{species, job.Level, shape.Class()}, noise[k])
+		engine := engines[k]
 		if engine == nil {
 			continue
 		}
-		if q, ok := engine.Look(s.cellMean(sums, k, discs), noise[k].Variance(x, y)); ok {
+		if q, ok := engine.Look(s.cellMean(sums, k, discs), noise[k].Variance(x, y)*shape.Stretch()); ok {
 			s.looks[species][job.ID] = &q
 		}
 	}
@@ -201,40 +204,42 @@ func (p *pipeline) discsAround(i int) (discs []ejecta.Disc) {
 	return discs
 }
 
-// engine is the engine of a key.
-func (s *sieve) engine(key sieveKey, noise *ejecta.Noise) *ejecta.Sieve {
-	if noise == nil {
-		return nil
-	}
+// enginesOf are the engines of a key.
+func (s *sieve) enginesOf(key sieveKey, noise []*ejecta.Noise) []*ejecta.Sieve {
 	e := s.slot(key)
 	e.once.Do(func() {
-		if made, err := ejecta.NewSieve(key.class, s.edges, noise); err == nil {
-			e.engine = made
-			s.makeRoom(made.Bytes())
-		}
+		e.of = ejecta.NewSieves(key.class, s.edges, noise)
+		s.makeRoom(e.of)
 	})
-	return e.engine
+	return e.of
 }
 
-// slot is the place of an engine, made or not.
-func (s *sieve) slot(key sieveKey) *sieveEngine {
+// slot is the place of engines, made or not.
+func (s *sieve) slot(key sieveKey) *sieveEngines {
 	s.lock.Lock()
 	defer s.lock.Unlock()
 	e := s.engines[key]
 	if e == nil {
-		e = &sieveEngine{}
+		e = &sieveEngines{}
 		s.engines[key] = e
 	}
 	return e
 }
 
-// makeRoom counts a new engine, and lets all go when they take more than an
-// eighth of the memory: those that are wanted again are made again.
-func (s *sieve) makeRoom(bytes int64) {
+// makeRoom counts new engines, and lets all go when they take more than an eighth of
+// the memory: those that are wanted again are made again.
+func (s *sieve) makeRoom(made []*ejecta.Sieve) {
 	s.lock.Lock()
 	defer s.lock.Unlock()
-	s.made++
-	if s.held += bytes; s.held > s.p.sv.Run.Memory/8 {
+	shared := int64(0)
+	for _, e := range made {
+		if e != nil {
+			s.made++
+			s.held += e.Bytes()
+			shared = e.SharedBytes()
+		}
+	}
+	if s.held += shared; s.held > s.p.sv.Run.Memory/8 {
 		clear(s.engines)
 		s.held = 0
 	}

@@ -176,10 +176,10 @@ func countTrue(list []bool) (n int) {
 
 // TestSieveLetsEnginesGo gives a sieve room for one engine: looks stay the same.
 func TestSieveLetsEnginesGo(t *testing.T) {
-	s := &sieve{p: &pipeline{sv: defaultSurvey()}, edges: ejecta.SieveEdges(8), engines: map[sieveKey]*sieveEngine{}}
+	s := &sieve{p: &pipeline{sv: defaultSurvey()}, edges: ejecta.SieveEdges(8), engines: map[sieveKey]*sieveEngines{}}
 	noise := ejecta.KnownNoise(func(dx, dy float64) float64 { return math.Exp(-math.Hypot(dx, dy)) }, 100)
 	for _, side := range []float64{0.3, 0.2, 0.3} {
-		if s.engine(sieveKey{class: ejecta.SieveShape{Col: side, Row: side}.Class()}, noise) == nil {
+		if s.enginesOf(sieveKey{class: ejecta.SieveShape{Col: side, Row: side}.Class()}, []*ejecta.Noise{noise})[0] == nil {
 			t.Fatal("no engine")
 		}
 		if len(s.engines) > 0 || s.held != 0 {
