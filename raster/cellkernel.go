@@ -15,6 +15,7 @@ type cellKernel struct {
 	cells  []uint16
 	ends   blockEnds
 	weight []float64
+	use    []int // layers of the set
 	from   rowSource
 	row    rowValues
 }
@@ -33,7 +34,8 @@ type rowSource interface {
 type rowValues struct{ values, vary, count [][]float32 }
 
 func newCellKernel(l CellLayout, layers int) *cellKernel {
-	return &cellKernel{t: newCellTables(l), sums: newCellSums(l, layers)}
+	use := l.layers(layers)
+	return &cellKernel{t: newCellTables(l), use: use, sums: newCellSums(l, len(use)-len(l.Gates))}
 }
 
 // crater sums one crater. It panics and fails as Grid.Geometry does.

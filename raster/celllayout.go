@@ -15,6 +15,9 @@ type CellLayout struct {
 	// a pixel whose value is bad in one of them is in no sum, but for
 	// [CellSums.Pixels]. They have no sums of their own.
 	Gates []func(value float32) (bad bool)
+	// Layers are the numbers of those of the set that are read, the gates' last;
+	// nil is all.
+	Layers []int
 }
 
 // mostRings bounds rings and sectors, so that their numbers fit into a byte.
@@ -25,6 +28,18 @@ func (l *CellLayout) Rings() int { return len(l.Edges) - 1 }
 
 // Cells is the number of cells; cell ring*Sectors + sector.
 func (l *CellLayout) Cells() int { return l.Rings() * l.Sectors }
+
+// layers are those of a set of n that are read.
+func (l *CellLayout) layers(n int) []int {
+	if l.Layers != nil {
+		return l.Layers
+	}
+	all := make([]int, n)
+	for i := range all {
+		all[i] = i
+	}
+	return all
+}
 
 // check panics for a layout that is none.
 func (l *CellLayout) check() {

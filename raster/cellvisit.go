@@ -10,7 +10,8 @@ type sweepRows struct {
 	v      *sweep
 	cells  []int32 // of the job
 	layers []*Layer
-	last   int // cell, known to be one of the job
+	use    []int // of the layers
+	last   int   // cell, known to be one of the job
 	view   [][]float32
 }
 
@@ -22,6 +23,9 @@ func (s *sweepRows) row(p *Patch, v *rowValues, x, y, n int) (int, error) {
 	}
 	p.sizeTo(len(s.layers), n)
 	for _, a := range s.v.sheets {
+		if !a.hasAny(s.use) {
+			continue
+		}
 		if err := s.v.gatherRun(a, s.cells, p, run{x: x, y: y}, n); err != nil {
 			return 0, err
 		}
@@ -29,8 +33,25 @@ func (s *sweepRows) row(p *Patch, v *rowValues, x, y, n int) (int, error) {
 	if p.within {
 		countShares(s.layers, p, x, y)
 	}
-	*v = rowValues{p.Values, p.vary, p.Fraction}
+	*v = rowValues{chosen(p.Values, s.use), chosen(p.vary, s.use), chosen(p.Fraction, s.use)}
 	return n, nil
+}
+
+// chosen are some of a list; an empty one has none.
+func chosen(list [][]float32, use []int) [][]float32 {
+	if len(list) == 0 || len(use) == len(list) {
+		return list
+	}
+	out := make([][]float32, len(use))
+	for i, l := range use {
+		out[i] = list[l]
+	}
+	return out
+}
+
+// hasAny reports whether a sheet has one of some layers.
+func (a *sheet) hasAny(layers []int) bool {
+	return slices.ContainsFunc(a.layers, func(l int) bool { return slices.Contains(layers, l) })
 }
 
 // piece is as many pixels as lie in one cell.
@@ -51,12 +72,12 @@ func (s *sweepRows) piece(a *sheet, p *Patch, v *rowValues, x, y, n int) (int, e
 	n = min(n, wide-x)
 	at := (y-r.Y/b)*wide + x
 	planes := s.v.planes[unit(int32(cell), p.Level)]
-	s.view = sized(s.view, len(planes))
-	for i := range planes {
-		if err := planes[i].faultAt(col*b, y*b, n*b, b); err != nil {
+	s.view = sized(s.view, len(s.use))
+	for i, l := range s.use {
+		if err := planes[l].faultAt(col*b, y*b, n*b, b); err != nil {
 			return 0, err
 		}
-		s.view[i] = planes[i].mean[at : at+n]
+		s.view[i] = planes[l].mean[at : at+n]
 	}
 	v.values = s.view
 	return n, nil
@@ -93,7 +114,7 @@ func countShares(layers []*Layer, p *Patch, x, y int) {
 
 // summed sums the cells of a job.
 func (k *worker) summed(n int32) error {
-	k.rows = sweepRows{k.v, k.v.cellsOf.of(n), k.set.Layers, -1, k.rows.view}
+	k.rows = sweepRows{k.v, k.v.cellsOf.of(n), k.set.Layers, k.cells.use, -1, k.rows.view}
 	err := k.cells.crater(k.v.grid, k.v.jobs[n], &k.rows)
 	if err != errUnplanned {
 		return err
@@ -101,14 +122,15 @@ func (k *worker) summed(n int32) error {
 	if k.v.onUnplanned != nil {
 		k.v.onUnplanned(n)
 	}
-	return k.window(k.v.jobs[n])
+	return k.window(n)
 }
 
 // windowRows takes rows from the files, some at a time, as the box of the patch
 // tells.
 type windowRows struct {
 	set  *LayerSet
-	box  span // what is at hand
+	use  []int // of its layers
+	box  span  // what is at hand
 	data []plane
 }
 
@@ -134,9 +156,9 @@ func (s *windowRows) row(p *Patch, v *rowValues, x, y, n int) (int, error) {
 func (s *windowRows) read(p *Patch, b span, y int) error {
 	w := b.x1 - b.x0
 	s.box = span{x0: b.x0, y0: y, x1: b.x1, y1: min(b.y1, y+max(1, stripPixels/(w<<(2*p.Level))))}
-	s.data = sized(s.data, len(s.set.Layers))
-	for i, l := range s.set.Layers {
-		if err := l.readStrip(p, s.box, &s.data[i]); err != nil {
+	s.data = sized(s.data, len(s.use))
+	for i, l := range s.use {
+		if err := s.set.Layers[l].readStrip(p, s.box, &s.data[i]); err != nil {
 			s.box = span{}
 			return err
 		}

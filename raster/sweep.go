@@ -26,6 +26,8 @@ type sweep struct {
 	cellsOf jobCells
 	cache   int64
 
+	firstSums int32 // job that wants sums of the kernel there is, like all after it
+
 	inOrder []int32 // all cells, as in the file
 	bands   int     // see settle
 	bandOf  []int8  // by job; -1: reads its own window

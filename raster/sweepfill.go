@@ -10,16 +10,17 @@ var errUnplanned = errors.New("raster: pixel in a cell that was not planned for"
 
 // swept takes what is wanted of a job from the cells.
 func (k *worker) swept(n int32) error {
-	if k.cells != nil {
+	if k.wantsSums(n) {
 		return k.summed(n)
 	}
 	return k.sampled(n)
 }
 
 // window takes what is wanted of a job from the files, without the sweep.
-func (k *worker) window(job Job) error {
-	if k.cells != nil {
-		k.windows.set, k.windows.box = k.set, span{}
+func (k *worker) window(n int32) error {
+	job := k.v.jobs[n]
+	if k.wantsSums(n) {
+		k.windows.set, k.windows.use, k.windows.box = k.set, k.cells.use, span{}
 		return k.cells.crater(k.v.grid, job, &k.windows)
 	}
 	return k.set.window(job, &k.p)

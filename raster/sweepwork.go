@@ -8,15 +8,18 @@ type worker struct {
 	set   *LayerSet
 	p     Patch
 	pixel []float32
-	cells *cellKernel // nil when the patch is wanted
+	cells *cellKernel // nil when patches are wanted
 	rows  sweepRows
 
 	windows windowRows
 }
 
+// wantsSums reports whether a job wants sums, and not its patch.
+func (k *worker) wantsSums(n int32) bool { return k.cells != nil && n >= k.v.firstSums }
+
 // handler is what is done with a job, whose patch or sums a worker has: err says
 // why it has none.
-type handler func(w int, k *worker, job Job, err error) error
+type handler func(w int, k *worker, n int32, err error) error
 
 // work loads cells and does jobs until none is left.
 func (v *sweep) work(ctx context.Context, w int, k *worker, fn handler) error {
@@ -29,13 +32,13 @@ func (v *sweep) work(ctx context.Context, w int, k *worker, fn handler) error {
 			k.load(t.n, t.layer)
 			continue
 		case taskSwept:
-			err := fn(w, k, v.jobs[t.n], k.swept(t.n))
+			err := fn(w, k, t.n, k.swept(t.n))
 			v.release(t.n)
 			if err != nil {
 				return err
 			}
 		case taskWindow:
-			if err := fn(w, k, v.jobs[t.n], k.window(v.jobs[t.n])); err != nil {
+			if err := fn(w, k, t.n, k.window(t.n)); err != nil {
 				return err
 			}
 		}

@@ -33,16 +33,16 @@ type Job struct {
 // of them; jobs that would need more, the largest craters at full resolution,
 // read their own windows instead. Beyond that, the memory in use depends on the
 // largest patch, and not on the number of jobs but for some tens of bytes each.
-func Visit(ctx context.Context, s *LayerSet, jobs []Job, workers int, fn func(worker int, job Job, p *Patch, err error) error) error {
+func Visit(ctx context.Context, s *LayerSet, jobs []Job, workers int, fn PatchFunc) error {
 	s.onOneGrid()
 	workers = max(1, min(workers, len(jobs)))
 	return newSweep(s, jobs, workers, false).patches(ctx, s, workers, fn)
 }
 
 // patches does all jobs with their patches.
-func (v *sweep) patches(ctx context.Context, s *LayerSet, workers int, fn func(worker int, job Job, p *Patch, err error) error) error {
-	return v.run(ctx, s, workers, func() *cellKernel { return nil }, func(w int, k *worker, job Job, err error) error {
-		return fn(w, job, &k.p, err)
+func (v *sweep) patches(ctx context.Context, s *LayerSet, workers int, fn PatchFunc) error {
+	return v.run(ctx, s, workers, func() *cellKernel { return nil }, func(w int, k *worker, n int32, err error) error {
+		return fn(w, v.jobs[n], &k.p, err)
 	})
 }
 
@@ -50,14 +50,8 @@ func (v *sweep) patches(ctx context.Context, s *LayerSet, workers int, fn func(w
 // and none costs a transcendental function. What holds for Visit holds here;
 // the sums are reused after fn returns. The sums of a crater without a pixel on
 // the map are all zero.
-func VisitCells(ctx context.Context, s *LayerSet, jobs []Job, layout CellLayout, workers int, fn func(worker int, job Job, sums *CellSums, err error) error) error {
-	layout.check()
-	s.onOneGrid()
-	workers = max(1, min(workers, len(jobs)))
-	kernel := func() *cellKernel { return newCellKernel(layout, len(s.Layers)-len(layout.Gates)) }
-	return newSweep(s, jobs, workers, layout.Within).run(ctx, s, workers, kernel, func(w int, k *worker, job Job, err error) error {
-		return fn(w, job, k.cells.sums, err)
-	})
+func VisitCells(ctx context.Context, s *LayerSet, jobs []Job, layout CellLayout, workers int, fn CellsFunc) error {
+	return VisitBoth(ctx, s, Patches{}, Cells{jobs, layout, fn}, workers)
 }
 
 // onOneGrid panics for layers that do not lie on one grid.
