@@ -130,17 +130,24 @@ func (p *pipeline) visit(ctx context.Context, stage string, jobs []raster.Job, w
 }
 
 func (p *pipeline) visitGroup(ctx context.Context, g *group, jobs []raster.Job, work placeWork) error {
+	return p.onPatches(g, jobs, work, func(patches raster.Patches) error {
+		return raster.Visit(ctx, g.set, patches.Jobs, p.workers(), patches.Do)
+	})
+}
+
+// onPatches readies the work of jobs on the patches of a group, and has them visited.
+func (p *pipeline) onPatches(g *group, jobs []raster.Job, work placeWork, visit func(raster.Patches) error) error {
 	builders, err := p.newBuilders(g)
 	if err != nil {
 		return err
 	}
 	defer closeBuilders(builders)
-	return raster.Visit(ctx, g.set, jobs, p.workers(), func(w int, job raster.Job, patch *raster.Patch, fault error) (failed error) {
+	return visit(raster.Patches{Jobs: jobs, Do: func(w int, job raster.Job, patch *raster.Patch, fault error) (failed error) {
 		defer p.prog.Add(1)
 		defer caught(&failed)
 		work(g, builders[w], job, patch, fault)
 		return outputFault(p.details.fault())
-	})
+	}})
 }
 
 // sitesOf builds the sites of a crater, or says why it cannot.

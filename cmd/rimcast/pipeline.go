@@ -31,6 +31,8 @@ type pipeline struct {
 	nulls  []nullSite
 	quick  []ejecta.QuickP // of a sieve, by slot; nil without one
 
+	looking *sieve // while it looks
+
 	epochSets []epochSet
 	epochs    []ejecta.EpochFinding // like findings; nil without times of day
 
@@ -87,7 +89,7 @@ func measureSurvey(ctx context.Context, sv *surveyFile, prog progress, keep *kee
 	if err := p.open(); err != nil {
 		return err
 	}
-	for _, step := range []func(context.Context) error{p.measureNoise, p.measureNulls, p.sieveCraters, p.measureCraters} {
+	for _, step := range []func(context.Context) error{p.measureNoise, p.beginSieve, p.measureNulls, p.sieveCraters, p.measureCraters} {
 		if err := step(ctx); err != nil {
 			return err
 		}

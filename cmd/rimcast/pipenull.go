@@ -83,7 +83,7 @@ type nullResult struct {
 func (p *pipeline) measureNulls(ctx context.Context) error {
 	p.scales = map[scaleKey]*nullScale{}
 	p.nulls = p.placeNulls()
-	if err := p.visit(ctx, "null positions", p.nullJobs(), p.nullAt); err != nil {
+	if err := p.visitNulls(ctx); err != nil {
 		return err
 	}
 	for i := range p.nulls {
@@ -97,6 +97,25 @@ func (p *pipeline) measureNulls(ctx context.Context) error {
 		return err
 	}
 	return p.claimNulls(ctx)
+}
+
+// visitNulls measures the null positions, and looks at the craters in the same
+// reading of the maps where a sieve wants that.
+func (p *pipeline) visitNulls(ctx context.Context) error {
+	if p.looking == nil {
+		return p.visit(ctx, "null positions", p.nullJobs(), p.nullAt)
+	}
+	nulls, looks := p.nullJobs(), p.looking.jobs()
+	p.prog.Stage("null positions and sieve", (len(nulls)+len(looks))*len(p.groups))
+	for _, g := range p.groups {
+		cells := p.looking.cells(g, looks)
+		if err := p.onPatches(g, nulls, p.nullAt, func(patches raster.Patches) error {
+			return raster.VisitBoth(ctx, g.set, patches, cells, p.workers())
+		}); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // nullAt measures a null position. One that cannot be read is left out.

@@ -43,17 +43,23 @@ type sieveEngines struct {
 	of   []*ejecta.Sieve
 }
 
-// sieveCraters looks at the craters and settles which are not measured.
-func (p *pipeline) sieveCraters(ctx context.Context) error {
-	if p.sv.Tests.Sieve >= 1 {
+// sieveCraters settles which craters are not measured, by the looks of beginSieve.
+func (p *pipeline) sieveCraters(context.Context) error {
+	if p.looking == nil {
 		p.adviseSieve()
 		return nil
 	}
-	s := newSieve(p)
-	if err := s.visit(ctx); err != nil {
-		return err
+	p.looking.settle()
+	p.looking = nil
+	return nil
+}
+
+// beginSieve readies a sieve where one is wanted: the looks come with the null
+// positions, in the same reading of the maps.
+func (p *pipeline) beginSieve(context.Context) error {
+	if p.sv.Tests.Sieve < 1 {
+		p.looking = newSieve(p)
 	}
-	s.settle()
 	return nil
 }
 
@@ -84,18 +90,6 @@ func newSieve(p *pipeline) *sieve {
 	return s
 }
 
-// visit looks at every crater on every group.
-func (s *sieve) visit(ctx context.Context) error {
-	jobs := s.jobs()
-	s.p.prog.Stage("sieve", len(jobs)*len(s.p.groups))
-	for _, g := range s.p.groups {
-		if err := s.visitGroup(ctx, g, jobs); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 // jobs are the craters whose cells reach as far as those of the classes. Shards
 // look at the whole catalogue, so that all measure by the same limit.
 func (s *sieve) jobs() (jobs []raster.Job) {
@@ -108,19 +102,16 @@ func (s *sieve) jobs() (jobs []raster.Job) {
 	return jobs
 }
 
-func (s *sieve) visitGroup(ctx context.Context, g *group, jobs []raster.Job) error {
-	set := &raster.LayerSet{Layers: append([]*raster.Layer(nil), g.set.Layers[:len(g.species)]...), Cache: g.set.Cache}
-	for _, layer := range g.masks {
-		set.Layers = append(set.Layers, g.set.Layers[layer])
-	}
-	return raster.VisitCells(ctx, set, jobs, s.layout(g), s.p.workers(), func(_ int, job raster.Job, sums *raster.CellSums, fault error) (failed error) {
+// cells are the looks at the craters on a group; none without a sieve.
+func (s *sieve) cells(g *group, jobs []raster.Job) raster.Cells {
+	return raster.Cells{Jobs: jobs, Layout: s.layout(g), Do: func(_ int, job raster.Job, sums *raster.CellSums, fault error) (failed error) {
 		defer s.p.prog.Add(1)
 		defer caught(&failed)
 		if fault == nil {
 			s.lookAt(g, job, sums)
 		}
 		return nil
-	})
+	}}
 }
 
 // layout is the cells of a sieve, with the masks of a group.
@@ -129,8 +120,11 @@ func (s *sieve) layout(g *group) raster.CellLayout {
 	for _, e := range s.edges {
 		l.Edges = append(l.Edges, e/s.p.set.Outer)
 	}
-	for _, m := range g.maskLayers {
-		l.Gates = append(l.Gates, m.badPixel)
+	for k := range g.species {
+		l.Layers = append(l.Layers, k)
+	}
+	for k, m := range g.maskLayers {
+		l.Gates, l.Layers = append(l.Gates, m.badPixel), append(l.Layers, g.masks[k])
 	}
 	return l
 }
