@@ -1,9 +1,12 @@
 package ejecta
 
 import (
+	"cmp"
 	"errors"
 	"math"
 	"math/bits"
+	"slices"
+	"sync"
 )
 
 // maxBlockLevel is the largest square used when covariances are summed: 16
@@ -37,9 +40,25 @@ type NoiseSurvey struct {
 	Side   int // window side, pixels
 	MaxLag int
 	pad    int
-	sums   []complex128 // |F(values)|^2 + i |F(mask)|^2, rows 0 to pad/2: it is even
+
+	mu     sync.Mutex
+	sums   []powers // rows 0 to pad/2: they are even
 	levels []noiseLevel
 }
+
+// powers are |F(values)|^2 and |F(mask)|^2 of windows, in whole steps of powerStep:
+// sums of whole numbers do not depend on their order.
+type powers struct{ values, mask int64 }
+
+// powerSteps are the steps of a power of one. With the variance scaled to one, no
+// power of n pixels is above n^2: of side^4, 2^36 for a side of 512, mostWindows
+// have room in 62 bits. The mean power is n, so that a step is 2^-32 of it there.
+func (s *NoiseSurvey) powerSteps() float64 {
+	return math.Ldexp(1, 62-bits.Len(mostWindows-1)-4*bits.Len(uint(s.Side-1)))
+}
+
+// mostWindows is the largest number of windows of a survey.
+const mostWindows = 1 << 12
 
 // noiseLevel is the variance found in one window.
 type noiseLevel struct {
@@ -48,28 +67,32 @@ type noiseLevel struct {
 	pixels   float64
 }
 
+// compare puts windows in an order that does not depend on when they were added.
+func (a noiseLevel) compare(b noiseLevel) int {
+	return cmp.Or(cmp.Compare(a.y, b.y), cmp.Compare(a.x, b.x), cmp.Compare(a.variance, b.variance), cmp.Compare(a.pixels, b.pixels))
+}
+
 // NewNoiseSurvey prepares a survey by windows of the given side, for lags up to
 // maxLag < side. Sides that are powers of two need the least memory.
 func NewNoiseSurvey(side, maxLag int) *NoiseSurvey {
 	pad := 1 << bits.Len(uint(2*side-1))
 	return &NoiseSurvey{
 		Side: side, MaxLag: min(maxLag, side-1), pad: pad,
-		sums: make([]complex128, (pad/2+1)*pad),
+		sums: make([]powers, (pad/2+1)*pad),
 	}
 }
 
-// WindowSpectrum is what one window adds to a survey. It is made apart so that
-// workers can prepare windows in parallel and add them in a fixed order.
-type WindowSpectrum struct {
-	field *field // spectra in the upper half
-	level noiseLevel
+// NoiseWindow is a window that can be added to a survey.
+type NoiseWindow struct {
+	values []float64
+	level  noiseLevel
 }
 
 // Window prepares a window of side x side pixels, row-major, NaN where there
 // is no clean ground; (x, y) is its middle on the map. It returns nil when
 // less than a fifth of the window is usable or its variance is zero. The
-// values are overwritten.
-func (s *NoiseSurvey) Window(values []float64, x, y float64) *WindowSpectrum {
+// values are overwritten, and belong to the window until it is added.
+func (s *NoiseSurvey) Window(values []float64, x, y float64) *NoiseWindow {
 	n := removePlane(values, s.Side)
 	if 5*n < len(values) {
 		return nil
@@ -78,35 +101,54 @@ func (s *NoiseSurvey) Window(values []float64, x, y float64) *WindowSpectrum {
 	if !(variance > 0) {
 		return nil
 	}
+	return &NoiseWindow{values, noiseLevel{x, y, variance, float64(n)}}
+}
+
+// Add adds a prepared window, once; nil adds nothing. Several goroutines may add
+// windows at the same time, in any order: the sum is the same to the last bit. It
+// panics for more than 4096 windows.
+func (s *NoiseSurvey) Add(w *NoiseWindow) {
+	if w == nil {
+		return
+	}
+	f := s.spectra(w)
+	defer f.release()
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if len(s.levels) == mostWindows {
+		panic("ejecta: too many windows in a noise survey")
+	}
+	s.levels = append(s.levels, w.level)
+	steps := s.powerSteps()
+	for j := range s.pad/2 + 1 {
+		addPowers(s.sums[j*s.pad:(j+1)*s.pad], f.row(j), steps)
+	}
+}
+
+// addPowers adds a row of spectra in whole steps.
+func addPowers(to []powers, row []complex128, steps float64) {
+	row = row[:len(to)]
+	for i, v := range row {
+		to[i].values += int64(real(v)*steps + 0.5)
+		to[i].mask += int64(imag(v)*steps + 0.5)
+	}
+}
+
+// spectra are those of a window, with its variance scaled to one.
+func (s *NoiseSurvey) spectra(w *NoiseWindow) *field {
 	f := newField(s.pad)
-	scale := 1 / math.Sqrt(variance)
+	scale := 1 / math.Sqrt(w.level.variance)
 	for j := range s.Side {
 		row := f.row(j)
-		for i, v := range values[j*s.Side : (j+1)*s.Side] {
-			if !math.IsNaN(v) {
+		for i, v := range w.values[j*s.Side : (j+1)*s.Side] {
+			if v == v {
 				row[i] = complex(v*scale, 1)
 			}
 		}
 	}
 	f.transform(s.Side)
 	f.splitSpectra()
-	return &WindowSpectrum{f, noiseLevel{x, y, variance, float64(n)}}
-}
-
-// Add adds a prepared window, once; nil adds nothing.
-func (s *NoiseSurvey) Add(w *WindowSpectrum) {
-	if w == nil {
-		return
-	}
-	for j := range s.pad/2 + 1 {
-		to := s.sums[j*s.pad : (j+1)*s.pad]
-		for i, v := range w.field.row(j)[:len(to)] {
-			to[i] += v
-		}
-	}
-	s.levels = append(s.levels, w.level)
-	w.field.release()
-	w.field = nil
+	return f
 }
 
 // Finish returns the noise model. The survey must not be used afterwards.
@@ -114,6 +156,7 @@ func (s *NoiseSurvey) Finish() (*Noise, error) {
 	if len(s.levels) == 0 {
 		return nil, ErrNoNoise
 	}
+	slices.SortFunc(s.levels, noiseLevel.compare)
 	c := s.correlation()
 	if len(s.levels) >= quietWindows {
 		quietLags(c, s.pad, s.MaxLag)
@@ -162,7 +205,7 @@ func wrapLag(i, n int) int {
 // which forward and inverse agree up to the factor.
 func (s *NoiseSurvey) pairSums() *field {
 	f := newField(s.pad)
-	f.fillEven(s.sums)
+	f.fillEven(s.summedPowers())
 	s.sums = nil
 	f.transform(s.pad)
 	scale := 1 / float64(s.pad*s.pad)
@@ -173,6 +216,15 @@ func (s *NoiseSurvey) pairSums() *field {
 		}
 	}
 	return f
+}
+
+// summedPowers are the sums as numbers, with the mask's as the imaginary part.
+func (s *NoiseSurvey) summedPowers() []complex128 {
+	out, step := make([]complex128, len(s.sums)), 1/s.powerSteps()
+	for i, v := range s.sums {
+		out[i] = complex(float64(v.values)*step, float64(v.mask)*step)
+	}
+	return out
 }
 
 // makePositive clips the power spectrum of c from below and restores C(0) = 1.

@@ -1,6 +1,9 @@
 package ejecta
 
-import "sync"
+import (
+	"math/bits"
+	"sync"
+)
 
 // field is a square of n x n complex numbers for Fourier transforms, n a power of
 // two. Its rows are a little longer than n: columns whose numbers lie a power of
@@ -8,26 +11,29 @@ import "sync"
 type field struct {
 	n, stride int
 	v         []complex128
+
+	plan *fourierPlan
+	some []complex128 // columns
 }
 
 // fieldGap is what a row is longer, numbers.
 const fieldGap = 4
 
-// fields keeps the memory of fields that were released: a window of the noise
-// survey needs some 17 MB.
-var fields sync.Pool
+// fields keeps the memory of fields that were released, by the bits of n: a window
+// of the noise survey needs some 17 MB.
+var fields [64]sync.Pool
 
 // newField returns a field of zeros.
 func newField(n int) *field {
-	if f, ok := fields.Get().(*field); ok && f.n == n {
+	if f, ok := fields[bits.Len(uint(n))].Get().(*field); ok {
 		clear(f.v)
 		return f
 	}
-	return &field{n, n + fieldGap, make([]complex128, n*(n+fieldGap))}
+	return &field{n: n, stride: n + fieldGap, v: make([]complex128, n*(n+fieldGap)), plan: newFourierPlan(n), some: make([]complex128, n*columnsAtOnce)}
 }
 
 // release lets the memory be used again.
-func (f *field) release() { fields.Put(f) }
+func (f *field) release() { fields[bits.Len(uint(f.n))].Put(f) }
 
 func (f *field) row(j int) []complex128 { return f.v[j*f.stride : j*f.stride+f.n] }
 
@@ -64,11 +70,10 @@ func (f *field) fillEven(half []complex128) {
 
 // transform is the two-dimensional transform in place; rows from used on are zero.
 func (f *field) transform(used int) {
-	plan := newFourierPlan(f.n)
 	for j := range used {
-		plan.transform(f.row(j))
+		f.plan.transform(f.row(j))
 	}
-	f.columns(plan)
+	f.columns()
 }
 
 // columnsAtOnce is the number of columns that are transformed together: their rows
@@ -76,14 +81,14 @@ func (f *field) transform(used int) {
 const columnsAtOnce = 8
 
 // columns transforms every column, as many at once as the cache likes.
-func (f *field) columns(plan *fourierPlan) {
-	buf := make([]complex128, f.n*columnsAtOnce)
+func (f *field) columns() {
+	buf := f.some
 	for from := 0; from < f.n; from += columnsAtOnce {
 		k := min(columnsAtOnce, f.n-from)
 		for j := range f.n {
 			copy(buf[j*k:(j+1)*k], f.v[j*f.stride+from:])
 		}
-		plan.transformAll(buf, k)
+		f.plan.transformAll(buf, k)
 		for j := range f.n {
 			copy(f.v[j*f.stride+from:], buf[j*k:(j+1)*k])
 		}

@@ -14,22 +14,18 @@ func surveyed(f *testblanket.Field, lag int) *NoiseSurvey {
 	const side = 256
 	s := NewNoiseSurvey(side, lag)
 	n := f.Width / side
-	windows := make([]*WindowSpectrum, n*(f.Height/side))
 	var wg sync.WaitGroup
-	for k := range windows {
+	for k := range n * (f.Height / side) {
 		wg.Go(func() {
 			x, y := k%n*side, k/n*side
 			v := make([]float64, side*side)
 			for i := range v {
 				v[i] = f.Values[(y+i/side)*f.Width+x+i%side]
 			}
-			windows[k] = s.Window(v, float64(x+side/2), float64(y+side/2))
+			s.Add(s.Window(v, float64(x+side/2), float64(y+side/2)))
 		})
 	}
 	wg.Wait()
-	for _, w := range windows {
-		s.Add(w)
-	}
 	return s
 }
 

@@ -1,17 +1,17 @@
 package raster
 
-import (
-	"errors"
-	"slices"
-)
+import "errors"
 
 // errUnplanned says that a patch reaches into a cell that was not thought of.
 var errUnplanned = errors.New("raster: pixel in a cell that was not planned for")
 
 // swept takes what is wanted of a job from the cells.
 func (k *worker) swept(n int32) error {
-	if k.wantsSums(n) {
+	switch {
+	case k.wantsSums(n):
 		return k.summed(n)
+	case k.v.jobs[n].box != nil:
+		return k.boxed(n)
 	}
 	return k.sampled(n)
 }
@@ -22,6 +22,9 @@ func (k *worker) window(n int32) error {
 	if k.wantsSums(n) {
 		k.windows.set, k.windows.use, k.windows.box = k.set, k.cells.use, span{}
 		return k.cells.crater(k.v.grid, job, &k.windows)
+	}
+	if job.box != nil {
+		return k.ownBox(job.box)
 	}
 	return k.set.window(job, &k.p)
 }
@@ -103,7 +106,7 @@ func (v *sweep) copyRun(a *sheet, cells []int32, p *Patch, to, col, row, n int) 
 	x := col - r.X/b
 	n = min(n, wide-x)
 	at := (row-r.Y/b)*wide + x
-	if !slices.Contains(cells, int32(cell)) {
+	if !holdsCell(cells, int32(cell)) {
 		return n, errUnplanned
 	}
 	planes := v.planes[unit(int32(cell), p.Level)]

@@ -97,6 +97,16 @@ func (v *sweep) findCells(workers int) {
 
 func (v *sweep) addJobCells(part int, job Job, p *Patch) {
 	cells := v.cellsOf.parts[part]
+	if job.box != nil {
+		cells = v.addBoxCells(cells, job.box)
+	} else {
+		cells = v.addReachCells(cells, job, p)
+	}
+	v.cellsOf.parts[part], v.cellsOf.ends[part] = cells, append(v.cellsOf.ends[part], int32(len(cells)))
+}
+
+// addReachCells appends the cells under the pixels round a crater.
+func (v *sweep) addReachCells(cells []int32, job Job, p *Patch) []int32 {
 	from := len(cells)
 	for _, s := range v.grid.reachSpans(job, p) {
 		if float64(s.x1-s.x0)*float64(s.y1-s.y0) > 2*MaxPatch {
@@ -107,7 +117,10 @@ func (v *sweep) addJobCells(part int, job Job, p *Patch) {
 			cells = unlike(a.addCells(cells, s, job.Level), from)
 		}
 	}
-	v.cellsOf.parts[part], v.cellsOf.ends[part] = cells, append(v.cellsOf.ends[part], int32(len(cells)))
+	if len(cells)-from >= manyCells {
+		slices.Sort(cells[from:])
+	}
+	return cells
 }
 
 // unlike drops numbers from an index on that have come before.

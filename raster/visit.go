@@ -14,6 +14,8 @@ type Job struct {
 	Centre geom.LonLat
 	Reach  float64
 	Level  int
+
+	box *LevelWindow // in place of centre and reach: see VisitWindows
 }
 
 // Visit calls fn once for every job, with the patch of the job filled from all

@@ -120,18 +120,14 @@ func newWorld(name string, radius float64, maps, perMap int, seed uint64) (*worl
 func surveyNoise(f *testblanket.Field, lag int) (*ejecta.Noise, error) {
 	s := ejecta.NewNoiseSurvey(windowSide, lag)
 	const n = mapSide / windowSide
-	windows := make([]*ejecta.WindowSpectrum, n*n)
-	each(len(windows), func(k int) {
+	each(n*n, func(k int) {
 		x0, y0 := k%n*windowSide, k/n*windowSide
 		v := make([]float64, windowSide*windowSide)
 		for y := range windowSide {
 			copy(v[y*windowSide:(y+1)*windowSide], f.Values[(y0+y)*mapSide+x0:])
 		}
-		windows[k] = s.Window(v, float64(x0+windowSide/2), float64(y0+windowSide/2))
+		s.Add(s.Window(v, float64(x0+windowSide/2), float64(y0+windowSide/2)))
 	})
-	for _, w := range windows {
-		s.Add(w)
-	}
 	return s.Finish()
 }
 
