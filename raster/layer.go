@@ -216,16 +216,6 @@ func (l *Layer) decode(row []float32) {
 	}
 }
 
-// dropHuge makes values missing that are so in any file.
-func dropHuge(row []float32) {
-	nan := float32(math.NaN())
-	for i, v := range row {
-		if !(v > -hugeValue && v < hugeValue) {
-			row[i] = nan
-		}
-	}
-}
-
 // checkTheCopy is the remedy for a damaged file.
 const checkTheCopy = "check the copy of the file against its checksum"
 
