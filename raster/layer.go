@@ -27,6 +27,7 @@ type Layer struct {
 	j    *journal
 
 	memory []float32
+	shared *cellCache // of clones; may be nil
 }
 
 // Grid returns how the pixels lie on the body.
@@ -52,6 +53,9 @@ func (l *Layer) Close() error {
 	}
 	err := l.ds.Close(godal.ErrLogger(l.j.handle))
 	l.ds = nil
+	if l.shared != nil {
+		l.shared.leave()
+	}
 	return err
 }
 
@@ -168,6 +172,14 @@ func (l *Layer) readInside(x, y, w, h int, dst []float32, stride int) error {
 	if l.ds == nil {
 		panic("raster: layer is closed")
 	}
+	if l.shared != nil && l.readShared(Window{x, y, w, h}, dst, stride) {
+		return nil
+	}
+	return l.readFile(x, y, w, h, dst, stride)
+}
+
+// readFile is readInside for a layer in a file, past the cells that are shared.
+func (l *Layer) readFile(x, y, w, h int, dst []float32, stride int) error {
 	if err := l.band.Read(x, y, dst, w, h, godal.LineStride(stride), godal.ErrLogger(l.j.handle)); err != nil {
 		return l.damaged(x, y, w, h, err)
 	}

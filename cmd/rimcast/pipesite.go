@@ -45,18 +45,24 @@ type siteBuilder struct {
 func (p *pipeline) newBuilders(g *group) ([]*siteBuilder, error) {
 	out := make([]*siteBuilder, p.workers())
 	for w := range out {
-		b := &siteBuilder{p: p, g: g}
-		for _, l := range g.beside {
-			c, err := l.layer.Clone()
-			if err != nil {
-				return nil, err
-			}
-			b.beside = append(b.beside, c)
+		out[w] = &siteBuilder{p: p, g: g}
+	}
+	for _, l := range g.beside {
+		clones, err := l.layer.Clones(len(out), p.sv.Run.Memory/besideShare/int64(len(g.beside)))
+		if err != nil {
+			closeBuilders(out)
+			return nil, err
 		}
-		out[w] = b
+		for w, c := range clones {
+			out[w].beside = append(out[w].beside, c)
+		}
 	}
 	return out, nil
 }
+
+// besideShare is the part of the memory, one over it, for decoded blocks of the layers
+// on grids of their own; a visit takes a quarter for those of its grid.
+const besideShare = 8
 
 func closeBuilders(list []*siteBuilder) {
 	for _, b := range list {
