@@ -19,6 +19,7 @@ type AlarmInputs struct {
 	StripLayer    bool    // the survey has one
 	Seed          uint64
 	Nulls         *NullClaims // what ground without a crater claims; nil unknown
+	Without       LayerScales // scales without the covariates of an alarm; the null scale where unknown
 }
 
 // Limits of the alarms.

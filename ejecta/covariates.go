@@ -89,19 +89,20 @@ type retests struct {
 
 type retested struct {
 	beside    []int
+	scale     float64
 	direction *Directional
 	p         float64
 }
 
-func (r *retests) beside(nuisance []int) retested {
+func (r *retests) beside(nuisance []int, scale float64) retested {
 	for _, t := range r.done {
-		if slices.Equal(t.beside, nuisance) {
+		if t.scale == scale && slices.Equal(t.beside, nuisance) {
 			return t
 		}
 	}
 	e, m := r.e, r.m
-	d := directional(e.Gram, nuisance, e.centrePrior(m.Blanket), e.Variance*r.in.NullScale)
-	t := retested{nuisance, d, d.test(m.Blanket, e.Coverage >= fullCoverage, r.in.Seed).P}
+	d := directional(e.Gram, nuisance, e.centrePrior(m.Blanket), e.Variance*scale)
+	t := retested{nuisance, scale, d, d.test(m.Blanket, e.Coverage >= fullCoverage, r.in.Seed).P}
 	r.done = append(r.done, t)
 	return t
 }
@@ -113,7 +114,8 @@ func (e *Evidence) fakerAlarm(f faker, cols []int, again *retests, set Settings)
 	m := again.m
 	alpha := set.WithDefaults().Alpha
 	rest := lessColumns(e.nuisance(set), cols)
-	bare := e.blanketBeside(rest, again.in.NullScale)
+	without := again.in.without(f.alarm)
+	bare := e.blanketBeside(rest, without.Excess)
 	taken := takenShare(bare, m.Blanket)
 	a := over(f.alarm, taken, shareLimit, "share of the excess", "rim excess %.3g without %s, %.3g beside it",
 		bare.Z*bare.Sigma, f.layer, m.Blanket.Z*m.Blanket.Sigma)
@@ -121,7 +123,7 @@ func (e *Evidence) fakerAlarm(f faker, cols []int, again *retests, set Settings)
 	if m.Direction == nil {
 		return a
 	}
-	p0, p1 := again.beside(rest).p, m.Finding.AsymmetryP
+	p0, p1 := again.beside(rest, without.Direction).p, m.Finding.AsymmetryP
 	a.Raised = a.Raised || p0 < alpha && (p1 > alpha || p1 >= growthOfP*p0 && p1 > alpha/100)
 	a.Detail += fmt.Sprintf("; p of the direction %s and %s", probability(p0), probability(p1))
 	return a
@@ -157,7 +159,7 @@ func (e *Evidence) separableAlarm(again *retests, set Settings) Alarm {
 		return notRun(name, "no direction was tested")
 	}
 	rest := lessColumns(e.nuisance(set), e.covariateColumns())
-	t := again.beside(rest)
+	t := again.beside(rest, again.in.without(allLayers).Direction)
 	if !(t.p < set.WithDefaults().Alpha) {
 		return notRun(name, "no direction was found without the covariates")
 	}

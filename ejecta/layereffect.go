@@ -16,6 +16,7 @@ const (
 // beside it, or without.
 type LayerView struct {
 	RimExcess, RimExcessSE float64
+	Score                  float64   // of a blanket with b of 3, in standard errors: the error of the rim excess is also that of b
 	DirectionP             float64   // of the harmonics to order 4; NaN when none was tested
 	Ring, RingSE           []float64 // excess of each ring of the tests, NaN where it has none
 	Around, AroundSE       []float64 // what the rim excess has more or less than its mean at 0, 15, 30 ... degrees clockwise from north; nil without a test
@@ -42,29 +43,30 @@ func (l LayerEffect) Kept() *LayerEffect {
 // TakenShare is the share of the rim excess that all covariates take together;
 // NaN when there was hardly any.
 func (l *LayerEffect) TakenShare() float64 {
-	if !(l.Without.RimExcess > 2*l.Without.RimExcessSE) {
+	if !(l.Without.Score > 2) {
 		return math.NaN()
 	}
 	return 1 - l.With.RimExcess/l.Without.RimExcess
 }
 
-// LayerEffect reads a measured crater once more without its covariates.
-func (e *Evidence) LayerEffect(m *Measurement, set Settings, scale float64) LayerEffect {
+// LayerEffect reads a measured crater once more without its covariates, under the
+// scales that hold without them.
+func (e *Evidence) LayerEffect(m *Measurement, set Settings, in AlarmInputs) LayerEffect {
 	set = set.WithDefaults()
 	if e.Gram == nil || len(e.Covariates) == 0 || set.NoCovariates {
 		return LayerEffect{}
 	}
 	cols := e.covariateColumns()
 	rest := lessColumns(e.nuisance(set), cols)
-	variance := e.Variance * scale
-	bare := e.blanketBeside(rest, scale)
+	variance, scale := e.Variance*in.NullScale, in.without(allLayers)
+	bare := e.blanketBeside(rest, scale.Excess)
 	var d *Directional
 	if m.Direction != nil {
-		d = directional(e.Gram, rest, e.centrePrior(bare), variance)
+		d = directional(e.Gram, rest, e.centrePrior(bare), e.Variance*scale.Direction)
 	}
 	out := LayerEffect{
 		Layers: slices.Clone(e.Covariates), Edges: slices.Clone(e.Layout.Edges),
-		Without: e.layerView(e.Gram.dropped(cols), bare, d, variance),
+		Without: e.layerView(e.Gram.dropped(cols), bare, d, e.Variance*scale.Excess),
 		With:    e.layerView(e.Gram, m.Blanket, m.Direction, variance),
 	}
 	out.Slope, out.SlopeSE = e.slopesHere(set, variance)
@@ -107,7 +109,7 @@ func (e *Evidence) slopesHere(set Settings, variance float64) (value, se []float
 }
 
 func (e *Evidence) layerView(g *Gram, bl Blanket, d *Directional, variance float64) LayerView {
-	v := LayerView{RimExcess: bl.Amplitude, RimExcessSE: bl.SE, DirectionP: math.NaN()}
+	v := LayerView{RimExcess: bl.Amplitude, RimExcessSE: bl.SE, Score: bl.Z, DirectionP: math.NaN()}
 	if r, ok := fitRadial(g, &e.Layout, bl, variance); ok {
 		v.Ring, v.RingSE = r.Ring, r.RingSE
 	}

@@ -15,7 +15,7 @@ func TestLayerEffect(t *testing.T) {
 	thermal := map[string]func(rho, az float64) float64{"temperature": dipole}
 	field := func(rho, az float64) float64 { return 2 * dipole(rho, az) }
 	e, m := besideLayer(1, field, thermal, nil)
-	l := e.LayerEffect(&m, Settings{}, 1)
+	l := e.LayerEffect(&m, Settings{}, AlarmInputs{NullScale: 1})
 	if !(l.Without.DirectionP < 1e-6) || !(l.With.DirectionP > 0.01) {
 		t.Errorf("the temperature's own direction: p %.2g without, %.2g with", l.Without.DirectionP, l.With.DirectionP)
 	}
@@ -43,7 +43,7 @@ func TestLayerEffectKeepsALobe(t *testing.T) {
 	lobe := blanketField(testblanket.Blanket{Pattern: "one-sided", Amplitude: 2, Axis: 90})
 	north := map[string]func(rho, az float64) float64{"temperature": func(rho, az float64) float64 { return math.Cos(az) / (rho * rho) }}
 	e, m := besideLayer(2, lobe, north, nil)
-	l := e.LayerEffect(&m, Settings{}, 1)
+	l := e.LayerEffect(&m, Settings{}, AlarmInputs{NullScale: 1})
 	if !(l.With.DirectionP < 1e-6) || math.Abs(l.With.RimExcess/l.Without.RimExcess-1) > 0.1 {
 		t.Errorf("p %.2g with, rim excess %.3g without and %.3g with", l.With.DirectionP, l.Without.RimExcess, l.With.RimExcess)
 	}
@@ -55,13 +55,13 @@ func TestSlopesHere(t *testing.T) {
 	layer := map[string]func(rho, az float64) float64{"temperature": func(rho, az float64) float64 { return math.Sin(5*rho) * math.Cos(2*az) }}
 	lobe := blanketField(testblanket.Blanket{Pattern: "one-sided", Amplitude: 3, Axis: 90})
 	e, m := besideLayer(1, func(rho, az float64) float64 { return lobe(rho, az) + 0.7*layer["temperature"](rho, az) }, layer, nil)
-	l := e.LayerEffect(&m, Settings{}, 1)
+	l := e.LayerEffect(&m, Settings{}, AlarmInputs{NullScale: 1})
 	if len(l.Slope) != 1 || !(math.Abs(l.Slope[0]-0.7) < 3*l.SlopeSE[0]) || !(l.SlopeSE[0] < 0.2) {
 		t.Errorf("slope %v ± %v, want 0.7", l.Slope, l.SlopeSE)
 	}
 	e, m = besideLayer(1, lobe, layer, nil)
 	e.Gram.pulls = e.pullsOf([]Field{{Slope: &Slope{Mean: 0.7, SD: 1e-4}}})
-	if l = e.LayerEffect(&m, Settings{}, 1); !(math.Abs(l.Slope[0]-0.7) < 1e-3) || !(l.SlopeSE[0] < 1e-3) {
+	if l = e.LayerEffect(&m, Settings{}, AlarmInputs{NullScale: 1}); !(math.Abs(l.Slope[0]-0.7) < 1e-3) || !(l.SlopeSE[0] < 1e-3) {
 		t.Errorf("slope %v ± %v where the map knows it", l.Slope, l.SlopeSE)
 	}
 }
@@ -70,13 +70,13 @@ func TestSlopesHere(t *testing.T) {
 func TestLayerEffectIsEmpty(t *testing.T) {
 	nothing := func(rho, az float64) float64 { return 0 }
 	e, m := besideLayer(3, nothing, nil, nil)
-	if l := e.LayerEffect(&m, Settings{}, 1); l.Layers != nil {
+	if l := e.LayerEffect(&m, Settings{}, AlarmInputs{NullScale: 1}); l.Layers != nil {
 		t.Errorf("no layer: %v", l.Layers)
 	}
 	kept := 0
 	for seed := range uint64(5) {
 		e, m = besideLayer(seed, nothing, map[string]func(rho, az float64) float64{"temperature": func(rho, az float64) float64 { return math.Sin(3 * rho) }}, nil)
-		l := e.LayerEffect(&m, Settings{}, 1)
+		l := e.LayerEffect(&m, Settings{}, AlarmInputs{NullScale: 1})
 		if l.With.Ring != nil {
 			kept++
 		}
@@ -88,7 +88,7 @@ func TestLayerEffectIsEmpty(t *testing.T) {
 		t.Errorf("%d of 5 bare grounds have an effect to show", kept)
 	}
 	var none Evidence
-	if l := none.LayerEffect(&Measurement{}, Settings{}, 1); l.Layers != nil {
+	if l := none.LayerEffect(&Measurement{}, Settings{}, AlarmInputs{NullScale: 1}); l.Layers != nil {
 		t.Error("a crater that was not measured has an effect")
 	}
 }

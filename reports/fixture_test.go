@@ -257,7 +257,7 @@ func layerEffect() ejecta.LayerEffect {
 	for i := range around {
 		around[i], se[i] = 8*math.Cos(float64(i)*math.Pi/6), 2
 	}
-	view := ejecta.LayerView{RimExcess: 40, RimExcessSE: 5, DirectionP: 1e-5, Ring: []float64{30, 12, math.NaN(), 1}, RingSE: []float64{3, 3, math.NaN(), 2}, Around: around, AroundSE: se}
-	bare := ejecta.LayerView{RimExcess: 55, RimExcessSE: 5, DirectionP: math.NaN(), Ring: []float64{41, 19, 8, 1}, RingSE: []float64{3, 3, 3, 2}}
+	view := ejecta.LayerView{RimExcess: 40, RimExcessSE: 5, Score: 8, DirectionP: 1e-5, Ring: []float64{30, 12, math.NaN(), 1}, RingSE: []float64{3, 3, math.NaN(), 2}, Around: around, AroundSE: se}
+	bare := ejecta.LayerView{RimExcess: 55, RimExcessSE: 5, Score: 11, DirectionP: math.NaN(), Ring: []float64{41, 19, 8, 1}, RingSE: []float64{3, 3, 3, 2}}
 	return ejecta.LayerEffect{Layers: []string{"temperature <i>"}, Slope: []float64{-0.75}, SlopeSE: []float64{0.08}, Edges: []float64{1.1, 1.6, 2.2, 3.1, 4.4}, Without: bare, With: view}
 }

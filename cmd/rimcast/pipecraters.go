@@ -188,14 +188,14 @@ func (p *pipeline) measureCrater(b *siteBuilder, species int, at place, site eje
 		NullScale: scale, Noise: site.Noise, SigmaCentre: c.SigmaCentre / c.Radius, SigmaRadius: c.SigmaRadius / c.Radius,
 		RimAxes: [2]float64{c.SemiMajor, c.SemiMinor}, RimAzimuth: c.RimAzimuth,
 		NearDuplicate: p.duplicated(i), Seed: p.seedOf(c.ID),
-		SunAzimuth: b.sunOf(species, c.Centre), TrackAzimuth: b.track, StripLayer: b.strips != nil, Nulls: p.claims[species],
+		SunAzimuth: b.sunOf(species, c.Centre), TrackAzimuth: b.track, StripLayer: b.strips != nil, Nulls: p.claims[species], Without: p.withoutOf(species, at.level, p.sites[i].pixels),
 	}
 	alarms := append(e.Alarms(&m, set, in), p.mapAlarms[species]...)
 	f := m.Finding
 	f.ScaleDoubt = p.scaleDoubted(species, at.level, p.sites[i].pixels)
 	f.Alarms, f.Conditions = alarms, p.conditions(species, &site, b.sunOf(species, c.Centre))
 	f.Levels = ejecta.FieldLevels(site.Samples, b.masked, site.Covariates)
-	f.Robust, f.Layers = e.Robustness(&m, set, in), e.LayerEffect(&m, set, scale).Kept()
+	f.Robust, f.Layers = e.Robustness(&m, set, in), e.LayerEffect(&m, set, in).Kept()
 	if p.sv.Output.Sums {
 		f.Sums = e.Sums(&m, set, scale)
 	}

@@ -70,7 +70,7 @@ type group struct {
 	maskLayers  []*layerSection
 	beside      []besideLayer
 	sigma       []*sigmaLayer           // by species of the group; nil without an error map
-	noise       map[int][]*ejecta.Noise // by level, one per species of the group; nil entries: no noise
+	noise       map[int][]*ejecta.Noise // by level, one per species of the group, then those for the sieve; nil entries: no noise
 }
 
 // besideLayer is a covariate or mask on a grid of its own.

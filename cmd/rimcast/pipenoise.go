@@ -51,6 +51,17 @@ func (p *pipeline) measureNoise(ctx context.Context) error {
 	return p.finishNoise(levels, surveys)
 }
 
+// noisesOf is the number of noise models of a group at a level: one for each
+// species of what covariates and strips leave, and where a sieve looks, which
+// knows no covariates, one more for each of the map as it is.
+func (p *pipeline) noisesOf(g *group) int {
+	n := len(g.species)
+	if p.sv.Tests.Sieve < 1 && (len(g.covariates) > 0 || len(g.beside) > 0) {
+		n *= 2
+	}
+	return n
+}
+
 type noiseKey struct {
 	g     *group
 	level int
@@ -166,8 +177,8 @@ func (p *pipeline) finishNoise(levels map[int]float64, surveys map[noiseKey][]*e
 			if _, ok := levels[level]; !ok {
 				continue
 			}
-			g.noise[level] = make([]*ejecta.Noise, len(g.species))
-			for k := range g.species {
+			g.noise[level] = make([]*ejecta.Noise, p.noisesOf(g))
+			for k := range g.noise[level] {
 				list = append(list, finished{g: g, level: level, k: k})
 			}
 		}
@@ -179,6 +190,10 @@ func (p *pipeline) finishNoise(levels map[int]float64, surveys map[noiseKey][]*e
 		return err
 	}
 	for _, f := range list {
+		if f.k >= len(f.g.species) {
+			f.g.noise[f.level][f.k] = f.noise
+			continue
+		}
 		name := p.sv.Species[f.g.species[f.k]].shownName()
 		if f.err != nil {
 			p.note("%s: the noise could not be measured%s: %s", name, blockText(f.level), noiseFault(f.err))

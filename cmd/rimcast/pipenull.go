@@ -45,6 +45,8 @@ type nullScale struct {
 	radiusHi float64
 	lambda   float64
 	doubt    string // why lambda cannot be trusted
+	tally    ejecta.LayerTally
+	without  ejecta.LayerScales // without the covariates of an alarm
 }
 
 // shrink is the weight, in null positions, of the belief that the noise model
@@ -60,6 +62,7 @@ func (s *nullScale) settle() {
 	}
 	s.lambda = (floats.Sum(values) + shrink) / (float64(len(values)) + shrink)
 	s.doubt = ejecta.ScaleDoubt(values, s.lambda)
+	s.without = s.tally.Scales(s.lambda, shrink)
 }
 
 // nullSite is one null position and what each species measured there.
@@ -76,6 +79,7 @@ type nullResult struct {
 	scores   []float64
 	epoch    []float64 // of the blanket and the harmonics on the ground common to all times of day
 	evidence *ejecta.Evidence
+	without  ejecta.LayerScales
 	claim    float64 // p of a direction that no alarm of the ground explains; NaN without one
 }
 
@@ -157,7 +161,7 @@ func measureNull(s ejecta.Site, set ejecta.Settings) nullResult {
 		return nullResult{}
 	}
 	q := e.Probe(set)
-	return nullResult{ok: true, omnibus: q.Omnibus, z: q.Z, scores: q.Evidence.Scores(), evidence: e}
+	return nullResult{ok: true, omnibus: q.Omnibus, z: q.Z, scores: q.Evidence.Scores(), evidence: e, without: e.WithoutLayers(set)}
 }
 
 func (p *pipeline) tallyNull(n *nullSite) {
@@ -168,9 +172,10 @@ func (p *pipeline) tallyNull(n *nullSite) {
 		key := scaleKey{species, n.level, n.class}
 		s := p.scales[key]
 		if s == nil {
-			s = &nullScale{radiusLo: math.Inf(1)}
+			s = &nullScale{radiusLo: math.Inf(1), tally: ejecta.LayerTally{}}
 			p.scales[key] = s
 		}
+		s.tally.Add(r.without)
 		if !math.IsNaN(r.omnibus) {
 			s.omnibus = append(s.omnibus, r.omnibus/12)
 		}
@@ -227,6 +232,14 @@ func (p *pipeline) scaleOf(species, level int, pixels float64) float64 {
 		return s.lambda
 	}
 	return 1
+}
+
+// withoutOf are the scales without covariates for a species at a place.
+func (p *pipeline) withoutOf(species, level int, pixels float64) ejecta.LayerScales {
+	if s := p.scales[scaleKey{species, level, sizeClass(pixels)}]; s != nil {
+		return s.without
+	}
+	return nil
 }
 
 // nullSummaries lists the classes in order for the report.

@@ -136,6 +136,7 @@ func (s *sieve) lookAt(g *group, job raster.Job, sums *raster.CellSums) {
 	if !ok || noise == nil {
 		return
 	}
+	noise = noise[len(noise)-len(g.species):]
 	discs := s.p.discsAround(job.ID)
 	engines := s.enginesOf(sieveKey{g, job.Level, shape.Class()}, noise)
 	for k, species := range g.species {

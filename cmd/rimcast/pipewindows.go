@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"math"
+	"slices"
 
 	"rimcast/ejecta"
 	"rimcast/raster"
@@ -16,6 +17,7 @@ type noiseRun struct {
 	jobs    []noiseJob
 	surveys map[noiseKey][]*ejecta.NoiseSurvey
 	workers []noiseWorker
+	beside  []windowLayer // of the group that is swept, on grids of their own
 }
 
 // noiseWorker is what one worker writes into, from window to window.
@@ -40,7 +42,7 @@ func (p *pipeline) noiseWindows(ctx context.Context, jobs []noiseJob) (map[noise
 // open makes room for the first window of a group at a level.
 func (r *noiseRun) open(j noiseJob) {
 	key := noiseKey{j.g, j.level}
-	for k := len(r.surveys[key]); k < len(j.g.species); k++ {
+	for k := len(r.surveys[key]); k < r.p.noisesOf(j.g); k++ {
 		r.surveys[key] = append(r.surveys[key], ejecta.NewNoiseSurvey(j.side, j.side*7/8))
 	}
 }
@@ -52,6 +54,12 @@ func (r *noiseRun) sweep(ctx context.Context, g *group) error {
 	if len(windows) == 0 {
 		return nil
 	}
+	beside, err := windowLayers(g)
+	if err != nil {
+		return err
+	}
+	defer closeWindowLayers(beside)
+	r.beside = beside
 	return raster.VisitWindows(ctx, g.noiseSet(), windows, len(r.workers), func(worker int, w raster.LevelWindow, values [][]float32, fault error) (failed error) {
 		defer r.p.prog.Add(1)
 		defer caught(&failed)
@@ -72,10 +80,11 @@ func (r *noiseRun) windowsOf(g *group) (windows []raster.LevelWindow) {
 	return windows
 }
 
-// noiseSet is the layers whose windows are read: the species, and then the masks.
+// noiseSet is the layers whose windows are read: the species, then the masks, then
+// the covariates.
 func (g *group) noiseSet() *raster.LayerSet {
 	set := &raster.LayerSet{Layers: append([]*raster.Layer(nil), g.set.Layers[:len(g.species)]...), Cache: g.set.Cache}
-	for _, layer := range g.masks {
+	for _, layer := range slices.Concat(g.masks, g.covariates) {
 		set.Layers = append(set.Layers, g.set.Layers[layer])
 	}
 	return set
@@ -84,11 +93,17 @@ func (g *group) noiseSet() *raster.LayerSet {
 // measure adds one window of every species, without the craters: beyond the widest
 // range that leaves all of them enough ground.
 func (r *noiseRun) measure(k *noiseWorker, j noiseJob, values [][]float32) {
-	values = j.g.unmasked(values)
+	columns, ok := r.columns(j, values)
+	if !ok {
+		return
+	}
+	if values = j.g.unmasked(values); r.p.noisesOf(j.g) > len(values) {
+		values = append(values[:len(values):len(values)], values...)
+	}
 	rho := r.p.nearestRim(j.g.set.Layers[0].Grid(), j)
 	surveys := r.surveys[noiseKey{j.g, j.level}]
 	for _, reach := range blanketReaches {
-		windows, all := k.beyond(surveys, j, values, rho, reach)
+		windows, all := k.beyond(surveys, j, values, columns, rho, reach)
 		if !all && reach != blanketReaches[len(blanketReaches)-1] {
 			continue
 		}
@@ -101,7 +116,7 @@ func (r *noiseRun) measure(k *noiseWorker, j noiseJob, values [][]float32) {
 
 // beyond are the windows beyond a range from all craters; false where a species has
 // too little ground there.
-func (k *noiseWorker) beyond(surveys []*ejecta.NoiseSurvey, j noiseJob, values [][]float32, rho []float64, reach float64) (out []*ejecta.NoiseWindow, all bool) {
+func (k *noiseWorker) beyond(surveys []*ejecta.NoiseSurvey, j noiseJob, values [][]float32, columns [][]float64, rho []float64, reach float64) (out []*ejecta.NoiseWindow, all bool) {
 	half, all := float64(j.side)/2, true
 	k.values = resized(k.values, len(values))
 	for s, own := range values {
@@ -112,6 +127,9 @@ func (k *noiseWorker) beyond(surveys []*ejecta.NoiseSurvey, j noiseJob, values [
 				v[i] = math.NaN()
 			}
 		}
+		if s < len(j.g.species) {
+			ejecta.TakeLayers(v, j.side, columns)
+		}
 		w := surveys[s].Window(v, float64(j.x)+half, float64(j.y)+half)
 		k.values[s], out, all = v, append(out, w), all && w != nil
 	}
@@ -119,9 +137,9 @@ func (k *noiseWorker) beyond(surveys []*ejecta.NoiseSurvey, j noiseJob, values [
 }
 
 // unmasked are the values of the species of a group, NaN where a mask marks the
-// pixel; the masks come last.
+// pixel.
 func (g *group) unmasked(values [][]float32) [][]float32 {
-	species, masks := values[:len(g.species)], values[len(g.species):]
+	species, masks := values[:len(g.species)], values[len(g.species):][:len(g.masks)]
 	for m, mask := range masks {
 		for i, x := range mask {
 			if g.maskLayers[m].badPixel(x) {
