@@ -10,23 +10,26 @@ import "math"
 // direction and the expected true scores. Craters that a sieve left out count with
 // the p of their quick look, larger than those of the chosen, and get no numbers. It returns how many excess and direction tests there were.
 func Correct(findings []Finding, species int) (excessTests, directionTests int) {
-	pe, pa := testsOf(findings, (*Finding).Tests)
-	le, la := testsOf(findings, (*Finding).PlainTests)
+	return CorrectBeside(findings, nil, species)
+}
+
+// CorrectBeside is [Correct] for the findings of a catalogue that has bare craters
+// too, which count as if they stood among them.
+func CorrectBeside(findings []Finding, bare *Bare, species int) (excessTests, directionTests int) {
+	l := newLedger(findings, bare, species)
+	pe, pa := l.tests()
 	excessTests, directionTests = countTests(pe), countTests(pa)
-	qe, qa := QValues(pe), QValues(pa)
-	for i := range findings {
-		f := &findings[i]
-		f.ExcessQ, f.AsymmetryQ = qe[i], qa[i]
-		f.ExcessQRule, f.DirectionQRule = ruleOf(pe[i]), ruleOf(pa[i])
-	}
+	l.setQ(pe, func(f *Finding) (*float64, *QRule) { return &f.ExcessQ, &f.ExcessQRule })
+	l.setQ(pa, func(f *Finding) (*float64, *QRule) { return &f.AsymmetryQ, &f.DirectionQRule })
+	le, la := l.plainTests()
 	for s := range species {
-		if doubted(findings, s, species) {
-			fallBack(findings, le, s, species, func(f *Finding) (*float64, *QRule) { return &f.ExcessQ, &f.ExcessQRule })
-			fallBack(findings, la, s, species, func(f *Finding) (*float64, *QRule) { return &f.AsymmetryQ, &f.DirectionQRule })
+		if l.doubted(s) {
+			l.fallBack(le, s, func(f *Finding) (*float64, *QRule) { return &f.ExcessQ, &f.ExcessQRule })
+			l.fallBack(la, s, func(f *Finding) (*float64, *QRule) { return &f.AsymmetryQ, &f.DirectionQRule })
 		}
-		setLocal(findings, le, s, species, func(f *Finding) *float64 { return &f.LocalFDR })
-		setLocal(findings, la, s, species, func(f *Finding) *float64 { return &f.DirectionFDR })
-		shrink(findings, pe, s, species)
+		l.setLocal(le, s, func(f *Finding) *float64 { return &f.LocalFDR })
+		l.setLocal(la, s, func(f *Finding) *float64 { return &f.DirectionFDR })
+		l.shrink(pe, s)
 	}
 	for i := range findings {
 		findings[i].blankSieved()
@@ -38,35 +41,34 @@ func Correct(findings []Finding, species int) (excessTests, directionTests int) 
 // those of the quick look for a crater that a sieve left out, 1 on a species that
 // it was not looked at on, NaN for one without a test.
 func (f *Finding) Tests() (excess, direction float64) {
-	switch {
-	case f.Status != StatusSieved:
+	if f.Status != StatusSieved {
 		return f.ExcessP, f.AsymmetryP
-	case f.Quick == nil:
+	}
+	return quickTests(f.Quick)
+}
+
+func quickTests(q *QuickP) (excess, direction float64) {
+	if q == nil {
 		return 1, 1
 	}
-	return f.Quick.Excess, f.Quick.Direction
+	return q.Excess, q.Direction
 }
 
 // PlainTests are the p of the excess and of the direction that show the null of a
 // catalogue: for craters that a sieve left out those by the noise model alone, NaN
 // without a look.
 func (f *Finding) PlainTests() (excess, direction float64) {
-	switch {
-	case f.Status != StatusSieved:
+	if f.Status != StatusSieved {
 		return f.ExcessP, f.AsymmetryP
-	case f.Quick == nil:
-		return math.NaN(), math.NaN()
 	}
-	return f.Quick.Plain[0], f.Quick.Plain[1]
+	return plainQuick(f.Quick)
 }
 
-// testsOf are two p of each finding.
-func testsOf(findings []Finding, of func(*Finding) (excess, direction float64)) (excess, direction []float64) {
-	for i := range findings {
-		e, d := of(&findings[i])
-		excess, direction = append(excess, e), append(direction, d)
+func plainQuick(q *QuickP) (excess, direction float64) {
+	if q == nil {
+		return math.NaN(), math.NaN()
 	}
-	return excess, direction
+	return q.Plain[0], q.Plain[1]
 }
 
 // blankSieved takes the numbers of the catalogue from a crater that was not
@@ -84,18 +86,6 @@ func ruleOf(p float64) QRule {
 		return ""
 	}
 	return QRuleBH
-}
-
-// setLocal sets a local false discovery rate for every step-th finding.
-func setLocal(findings []Finding, p []float64, from, step int, field func(*Finding) *float64) {
-	var own []float64
-	for i := from; i < len(findings); i += step {
-		own = append(own, p[i])
-	}
-	local, _ := LocalFDR(own)
-	for k, i := 0, from; i < len(findings); k, i = k+1, i+step {
-		*field(&findings[i]) = local[k]
-	}
 }
 
 // CorrectContrasts sets the q values of the contrasts and returns how many

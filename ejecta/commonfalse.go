@@ -16,8 +16,14 @@ import (
 // of a noise model (Storey & Tibshirani 2003, from memory). Where null positions
 // behave as the noise model says nothing is raised.
 func DoubtCommon(findings []Finding, species int, rate float64) {
+	DoubtCommonBeside(findings, nil, species, rate)
+}
+
+// DoubtCommonBeside is [DoubtCommon] for the findings of a catalogue that has bare
+// craters too, of which those count that a sieve left out.
+func DoubtCommonBeside(findings []Finding, bare *Bare, species int, rate float64) {
 	for s := range species {
-		tests := 0
+		tests := bare.directionTests(s)
 		var claims []commonClaim
 		for i := s; i < len(findings); i += species {
 			f := &findings[i]

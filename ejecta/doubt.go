@@ -55,35 +55,3 @@ func TailRates(p []float64) ([]float64, EmpiricalNull) {
 	}
 	return rates, null
 }
-
-// doubted reports whether too many findings of a species were tested with a null
-// scale in doubt.
-func doubted(findings []Finding, from, step int) bool {
-	tests, bad := 0, 0
-	for i := from; i < len(findings); i += step {
-		if f := &findings[i]; !math.IsNaN(f.ExcessP) {
-			tests++
-			bad += counted(f.ScaleDoubt)
-		}
-	}
-	return bad > 0 && float64(bad) >= minDoubted*float64(tests)
-}
-
-// fallBack raises the q values of a species to what the null fitted to its own
-// craters allows; with too few tests to fit one they stay.
-func fallBack(findings []Finding, p []float64, from, step int, field func(*Finding) (*float64, *QRule)) {
-	var own []float64
-	for i := from; i < len(findings); i += step {
-		own = append(own, p[i])
-	}
-	rates, null := TailRates(own)
-	if !null.Fitted {
-		return
-	}
-	for k, i := 0, from; i < len(findings); k, i = k+1, i+step {
-		q, rule := field(&findings[i])
-		if !math.IsNaN(own[k]) {
-			*q, *rule = math.Max(*q, rates[k]), QRuleEmpirical
-		}
-	}
-}

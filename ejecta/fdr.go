@@ -1,8 +1,9 @@
 package ejecta
 
 import (
+	"cmp"
 	"math"
-	"sort"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -65,7 +66,7 @@ func testOrder(p []float64) []int {
 		}
 		order = append(order, i)
 	}
-	sort.SliceStable(order, func(a, b int) bool { return p[order[a]] < p[order[b]] })
+	slices.SortFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(p[a], p[b]), a-b) })
 	return order
 }
 

@@ -1,7 +1,6 @@
 package ejecta
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -59,23 +58,7 @@ type RankInput struct {
 // direction, given the observed ones and the catalogue, and new noise. Ties keep
 // catalogue order; craters without a measurement come last.
 func Rank(in []RankInput, weights RankWeights, seed uint64) []Target {
-	w := DefaultWeights()
-	for k, v := range weights {
-		w[k] = v
-	}
-	targets := make([]Target, len(in))
-	for i := range in {
-		targets[i] = score(&in[i], w)
-	}
-	stability(in, targets, w, seed)
-	slices.SortStableFunc(targets, func(a, b Target) int { return cmp.Compare(b.place(), a.place()) })
-	lost := 0.0
-	for i := range targets {
-		targets[i].Rank = i + 1
-		lost += orZero(1 - targets[i].PReal)
-		targets[i].ExpectedFalse = lost
-	}
-	return targets
+	return RankBeside(in, nil, nil, weights, seed)
 }
 
 // place is the score that a target is ranked by: nothing can be said for one

@@ -12,24 +12,28 @@ import (
 // rankDraws is the number of repeated measurements behind the rank intervals.
 const rankDraws = 400
 
-// stability fills rank intervals (5 to 95 %) and the chance of the top ten.
-func stability(in []RankInput, targets []Target, w RankWeights, seed uint64) {
-	n := len(in)
+// longRanking is the number of craters above which fewer draws are made.
+const longRanking = 20000
+
+// stability fills rank intervals (5 to 95 %) and the chance of the top ten of the
+// craters that have a score: the others come behind them in every draw.
+func (r *ranking) stability(w RankWeights, seed uint64) {
+	n := len(r.measured)
 	if n == 0 {
 		return
 	}
 	draws := rankDraws
-	if n > 20000 {
+	if len(r.in)+r.bare.Len() > longRanking {
 		draws = 100
 	}
 	ranks := make([]int32, n*draws) // by draw
-	newRepeats(in, targets, w).rank(ranks, draws, seed)
+	r.repeats(w).rank(ranks, draws, seed)
 	own := make([]int32, draws)
-	for i := range targets {
+	for k, i := range r.measured {
 		for d := range own {
-			own[d] = ranks[d*n+i]
+			own[d] = ranks[d*n+k]
 		}
-		targets[i].settleRank(own)
+		r.targets[i].settleRank(own)
 	}
 }
 
@@ -116,28 +120,36 @@ type speciesCurves struct {
 	excessPrior, turnPrior *Prior
 }
 
-func newRepeats(in []RankInput, targets []Target, w RankWeights) *repeats {
-	r := &repeats{threshold: namedFrom(in), craters: make([]repeatCrater, len(in)), wExcess: w[ScoreExcess], wExtent: w[ScoreExtent], wPattern: w[ScorePattern]}
+// repeats is what the craters that have a score are drawn from.
+func (r *ranking) repeats(w RankWeights) *repeats {
+	out := &repeats{threshold: namedFrom(r.in), craters: make([]repeatCrater, len(r.measured)), wExcess: w[ScoreExcess], wExtent: w[ScoreExtent], wPattern: w[ScorePattern]}
 	curves := map[string]*speciesCurves{}
-	for _, name := range speciesOf(in) {
-		curves[name] = newSpeciesCurves(in, name)
+	for _, name := range speciesOf(r.in) {
+		curves[name] = newSpeciesCurves(r.in, r.bare, name)
 	}
-	for i := range in {
-		c := &r.craters[i]
-		c.fixed = targets[i].place()
-		for _, part := range targets[i].Components {
-			switch part.Name {
-			case ScoreExcess, ScoreExtent, ScorePattern:
-				c.fixed -= part.Value
-			}
-		}
-		for k := range in[i].Findings {
-			if f := &in[i].Findings[k]; f.Status.Measured() && !math.IsNaN(f.ExcessP) {
+	for k, i := range r.measured {
+		c := &out.craters[k]
+		c.fixed = r.targets[i].fixedScore()
+		list := r.in[i].Findings
+		for j := range list {
+			if f := &list[j]; f.Status.Measured() && !math.IsNaN(f.ExcessP) {
 				c.findings = append(c.findings, newRepeatFinding(f, curves[f.Species]))
 			}
 		}
 	}
-	return r
+	return out
+}
+
+// fixedScore is the part of a score that a repeated measurement does not move.
+func (t *Target) fixedScore() float64 {
+	fixed := t.place()
+	for _, part := range t.Components {
+		switch part.Name {
+		case ScoreExcess, ScoreExtent, ScorePattern:
+			fixed -= part.Value
+		}
+	}
+	return fixed
 }
 
 // namedFrom is the least score of a direction that was named.
@@ -170,7 +182,7 @@ func newRepeatFinding(f *Finding, c *speciesCurves) repeatFinding {
 	return r
 }
 
-func newSpeciesCurves(in []RankInput, name string) *speciesCurves {
+func newSpeciesCurves(in []RankInput, bare *Bare, name string) *speciesCurves {
 	var z, d, fz, fd, sievedZ, sievedD []float64
 	for i := range in {
 		for k := range in[i].Findings {
@@ -185,6 +197,11 @@ func newSpeciesCurves(in []RankInput, name string) *speciesCurves {
 				sievedZ, sievedD = append(sievedZ, ScoreOf(excess)), append(sievedD, ScoreOf(direction))
 			}
 		}
+	}
+	if s := bare.speciesNumber(name); s >= 0 {
+		bare.SieveTests(s, func(tests, _ [2]float64) {
+			sievedZ, sievedD = append(sievedZ, ScoreOf(tests[0])), append(sievedD, ScoreOf(tests[1]))
+		})
 	}
 	return &speciesCurves{newWorthCurve(z, fz), newWorthCurve(d, fd), FitPrior(append(sievedZ, z...)), FitPrior(append(sievedD, d...))}
 }

@@ -156,22 +156,6 @@ func again(q *posterior, z float64, rng *rand.Rand) float64 {
 	return z + rng.NormFloat64()
 }
 
-// shrink sets the expected true score of the excess for every step-th finding.
-func shrink(findings []Finding, p []float64, from, step int) {
-	var z []float64
-	for i := from; i < len(findings); i += step {
-		if z = append(z, ScoreOf(p[i])); findings[i].Status == StatusSieved && findings[i].Quick == nil {
-			z[len(z)-1] = math.NaN()
-		}
-	}
-	prior := FitPrior(z)
-	for k, i := 0, from; i < len(findings); k, i = k+1, i+step {
-		if prior != nil {
-			findings[i].TrueScore = prior.Mean(z[k])
-		}
-	}
-}
-
 // ExcessShrunk is the excess drawn back by what the catalogue says of true
 // scores; NaN where that is not known.
 func (f *Finding) ExcessShrunk() float64 {
