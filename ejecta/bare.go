@@ -81,6 +81,11 @@ func (b *Bare) Status(k int) Status { return b.reasons[b.list[k].reason].status 
 // Reason numbers the reasons: craters with one number have one status and note.
 func (b *Bare) Reason(k int) int { return int(b.list[k].reason) }
 
+// Label are the names that the findings of a species share.
+func (b *Bare) Label(species int) (quantity, epoch string) {
+	return b.labels[species].Quantity, b.labels[species].Epoch
+}
+
 // Quick is the quick look at crater k on a species; nil without one.
 func (b *Bare) Quick(k, species int) *QuickP {
 	at := int(b.list[k].crater)*len(b.labels) + species
@@ -120,9 +125,13 @@ func (f *Finding) IsBare() bool {
 	default:
 		return false
 	}
-	lists := len(f.Radial) + len(f.Azimuthal) + len(f.Alarms) + len(f.Families) + len(f.Lobes) + len(f.Levels) + len(f.Conditions)
-	return lists == 0 && f.Pixels == 0 && f.PixelsPer == 0 && f.Coverage == 0 && f.MaskShare == 0 && math.IsNaN(f.Background) && math.IsNaN(f.ExcessP) &&
-		math.IsNaN(f.AsymmetryP) && f.Pattern == "" && f.Layers == nil && f.Sums == nil
+	for _, p := range f.numbers() {
+		if !math.IsNaN(*p) {
+			return false
+		}
+	}
+	lists := len(f.Radial) + len(f.Azimuthal) + len(f.Alarms) + len(f.Families) + len(f.Lobes) + len(f.Levels) + len(f.Conditions) + f.Pixels
+	return lists == 0 && f.PixelsPer == 0 && f.Coverage == 0 && f.MaskShare == 0 && f.Pattern == "" && f.Layers == nil && f.Sums == nil
 }
 
 // tests are the two p that a crater counts with in the catalogue.

@@ -81,14 +81,18 @@ func (e *Evidence) blank() Finding {
 // BlankNumbers sets every number that a measurement would give to NaN.
 func BlankNumbers(f *Finding) {
 	nan := math.NaN()
-	for _, p := range []*float64{&f.NEff, &f.Background, &f.BackgroundSE, &f.Excess, &f.ExcessSE,
-		&f.ExcessP, &f.ExcessQ, &f.RimExcess, &f.RimExcessSE, &f.Decay, &f.DecaySE, &f.Extent,
-		&f.PatternLead, &f.Asymmetry, &f.AsymmetrySE, &f.AsymmetryP, &f.AsymmetryQ, &f.Axis, &f.AxisSE,
-		&f.GapWidth, &f.Detectable50, &f.Detectable95, &f.UpperLimit95, &f.LocalFDR, &f.DirectionFDR, &f.Envelope, &f.ThermalShare, &f.PixelSigma, &f.TrueScore} {
+	for _, p := range f.numbers() {
 		*p = nan
 	}
-	pair := [2]float64{nan, nan}
-	f.RimExcess68, f.RimExcess95, f.Decay95 = pair, pair, pair
+}
+
+// numbers are all that NaN stands for when a crater is not measured.
+func (f *Finding) numbers() []*float64 {
+	return []*float64{&f.NEff, &f.Background, &f.BackgroundSE, &f.Excess, &f.ExcessSE,
+		&f.ExcessP, &f.ExcessQ, &f.RimExcess, &f.RimExcessSE, &f.Decay, &f.DecaySE, &f.Extent,
+		&f.PatternLead, &f.Asymmetry, &f.AsymmetrySE, &f.AsymmetryP, &f.AsymmetryQ, &f.Axis, &f.AxisSE,
+		&f.GapWidth, &f.Detectable50, &f.Detectable95, &f.UpperLimit95, &f.LocalFDR, &f.DirectionFDR, &f.Envelope, &f.ThermalShare, &f.PixelSigma, &f.TrueScore,
+		&f.RimExcess68[0], &f.RimExcess68[1], &f.RimExcess95[0], &f.RimExcess95[1], &f.Decay95[0], &f.Decay95[1]}
 }
 
 func (e *Evidence) putBlanket(m *Measurement, variance float64) {

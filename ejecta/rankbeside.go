@@ -22,7 +22,7 @@ func RankBeside(in []RankInput, bare *Bare, freshness []float64, weights RankWei
 	r := ranking{in: in, targets: targets, bare: bare}
 	r.split()
 	r.stability(w, seed)
-	return r.ordered(bareTargets(bare, freshness, w))
+	return r.ordered(newBareTargets(bare, freshness, w))
 }
 
 // ranking is craters and their targets while they are ranked.
@@ -47,19 +47,16 @@ func (r *ranking) split() {
 
 // ordered are all targets, the best first, ties and those without a score in
 // catalogue order.
-func (r *ranking) ordered(bare []Target) []Target {
+func (r *ranking) ordered(bare bareTargets) []Target {
 	slices.SortStableFunc(r.measured, func(a, b int) int { return cmp.Compare(r.targets[b].Score, r.targets[a].Score) })
-	out := make([]Target, 0, len(r.targets)+len(bare))
+	out := make([]Target, 0, len(r.targets)+bare.list.Len())
 	for _, i := range r.measured {
 		out = append(out, r.targets[i])
 	}
 	for _, i := range r.others {
-		for len(bare) > 0 && bare[0].CraterIndex < r.targets[i].CraterIndex {
-			out, bare = append(out, bare[0]), bare[1:]
-		}
-		out = append(out, r.targets[i])
+		out = append(bare.before(r.targets[i].CraterIndex, out), r.targets[i])
 	}
-	out = append(out, bare...)
+	out = bare.before(math.MaxInt, out)
 	settlePlaces(out, len(r.measured))
 	return out
 }
@@ -79,30 +76,41 @@ func settlePlaces(targets []Target, measured int) {
 	}
 }
 
-// bareTargets are the targets of the bare craters.
-func bareTargets(bare *Bare, freshness []float64, w RankWeights) []Target {
-	out := make([]Target, bare.Len())
-	made := map[uint64]Target{}
-	for k := range out {
-		t := bareTarget(made, freshness[k], w)
-		t.CraterIndex, t.Verdict = bare.Crater(k), bare.verdict(k)
-		out[k] = t
-	}
-	return out
+// bareTargets makes the targets of bare craters one after the other; those of one
+// freshness share what they hold.
+type bareTargets struct {
+	list      *Bare
+	freshness []float64
+	weights   RankWeights
+	made      map[uint64]Target
+	next      int
+}
+
+func newBareTargets(bare *Bare, freshness []float64, w RankWeights) bareTargets {
+	return bareTargets{list: bare, freshness: freshness, weights: w, made: map[uint64]Target{}}
 }
 
 // mostMade bounds the targets that are remembered.
 const mostMade = 1024
 
-// bareTarget is the target of a crater without findings; those of one freshness
-// share what they hold.
-func bareTarget(made map[uint64]Target, freshness float64, w RankWeights) Target {
+// before appends those of the craters in front of one.
+func (b *bareTargets) before(crater int, out []Target) []Target {
+	for ; b.next < b.list.Len() && b.list.Crater(b.next) < crater; b.next++ {
+		t := b.target(b.freshness[b.next])
+		t.CraterIndex, t.Verdict = b.list.Crater(b.next), b.list.verdict(b.next)
+		out = append(out, t)
+	}
+	return out
+}
+
+// target is one without findings.
+func (b *bareTargets) target(freshness float64) Target {
 	key := math.Float64bits(freshness)
-	t, ok := made[key]
+	t, ok := b.made[key]
 	if !ok {
-		t = score(&RankInput{Freshness: freshness}, w)
-		if len(made) < mostMade {
-			made[key] = t
+		t = score(&RankInput{Freshness: freshness}, b.weights)
+		if len(b.made) < mostMade {
+			b.made[key] = t
 		}
 	}
 	return t

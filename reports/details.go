@@ -43,6 +43,15 @@ func (s *Survey) Whole(i int) (ejecta.Finding, error) {
 	return f, nil
 }
 
+// whole is Whole without a copy where the findings hold their details.
+func (s *Survey) whole(i int) (*ejecta.Finding, error) {
+	if s.apart == nil {
+		return &s.Findings[i], nil
+	}
+	f, err := s.Whole(i)
+	return &f, err
+}
+
 func (d *detached) fail(err error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -61,19 +70,13 @@ func (s *Survey) Lost() error {
 	return s.apart.err
 }
 
-// wholeFindings yields the findings with their details; it ends early at a fault,
+// wholeFindings yields the findings of measured craters with their details; it ends early at a fault,
 // which [Survey.Lost] tells.
 func (s *Survey) wholeFindings() iter.Seq2[int, *ejecta.Finding] {
 	return func(yield func(int, *ejecta.Finding) bool) {
 		for i := range s.Findings {
-			if s.apart == nil {
-				if !yield(i, &s.Findings[i]) {
-					return
-				}
-				continue
-			}
-			f, err := s.Whole(i)
-			if err != nil || !yield(i, &f) {
+			f, err := s.whole(i)
+			if err != nil || !yield(i, f) {
 				return
 			}
 		}

@@ -56,10 +56,11 @@ func nullSeries(s *Survey) []pSeries {
 		out[i] = pSeries{name: sp.Name, look: speciesLook(i)}
 		for _, f := range s.Findings {
 			_, p := f.PlainTests()
-			if f.Species == sp.Name && !math.IsNaN(p) {
-				out[i].craters = append(out[i].craters, p)
+			if f.Species == sp.Name {
+				out[i].craters = appendKnown(out[i].craters, p)
 			}
 		}
+		s.bare.SieveTests(i, func(_, plain [2]float64) { out[i].craters = appendKnown(out[i].craters, plain[1]) })
 		for _, n := range s.Nulls {
 			if n.Species == sp.Name {
 				out[i].nulls = append(out[i].nulls, n.PValues...)
@@ -68,6 +69,14 @@ func nullSeries(s *Survey) []pSeries {
 		slices.Sort(out[i].nulls)
 	}
 	return out
+}
+
+// appendKnown appends a number that is not NaN.
+func appendKnown(list []float64, v float64) []float64 {
+	if math.IsNaN(v) {
+		return list
+	}
+	return append(list, v)
 }
 
 // histogram counts p-values in equal bins and returns shares per bin relative

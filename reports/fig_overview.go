@@ -24,7 +24,7 @@ const (
 func overviewFigure(s *Survey) (Figure, bool) {
 	m := newOverview(s)
 	fig := Figure{
-		Name: "overview", Title: "Craters by pattern", Alt: m.alt(), data: m.data(),
+		Name: "overview", Title: "Craters by pattern", Alt: m.alt(), rows: m.rows,
 		Width: twoColumns, Height: overviewTop + m.height() + overviewBelow,
 	}
 	fig.draw = m.draw
@@ -51,7 +51,7 @@ func newOverview(s *Survey) *overview {
 		if !ranked[i] {
 			m.order = append(m.order, i)
 		}
-		m.pattern = append(m.pattern, craterPattern(s.findingsOf(i)))
+		m.pattern = append(m.pattern, s.patternOf(i))
 		if i == 0 {
 			m.small, m.largest = c.Radius, c.Radius
 		}
@@ -227,14 +227,27 @@ func (m *overview) alt() string {
 	return alt
 }
 
-func (m *overview) data() [][]string {
-	rows := [][]string{{"crater_id", "lon_deg", "lat_deg", "radius_m", "pattern", "rank"}}
-	rank := make([]string, len(m.pattern))
-	for _, t := range m.s.Targets {
-		rank[t.CraterIndex] = strconv.Itoa(t.Rank)
+// rows are the table of the figure, one row after the other: it is as long as the
+// catalogue.
+func (m *overview) rows(yield func([]string) bool) {
+	if !yield([]string{"crater_id", "lon_deg", "lat_deg", "radius_m", "pattern", "rank"}) {
+		return
+	}
+	rank := make([]int32, len(m.pattern))
+	for i := range m.s.Targets {
+		rank[m.s.Targets[i].CraterIndex] = int32(m.s.Targets[i].Rank)
 	}
 	for i, c := range m.s.Catalogue.Craters {
-		rows = append(rows, []string{NeutralText(c.ID), degrees(eastLongitude(c.Centre.Lon)), degrees(c.Centre.Lat), number(c.Radius), string(m.pattern[i]), rank[i]})
+		if !yield([]string{NeutralText(c.ID), degrees(eastLongitude(c.Centre.Lon)), degrees(c.Centre.Lat), number(c.Radius), string(m.pattern[i]), rankText(rank[i])}) {
+			return
+		}
 	}
-	return rows
+}
+
+// rankText is a rank; empty for 0.
+func rankText(rank int32) string {
+	if rank == 0 {
+		return ""
+	}
+	return strconv.Itoa(int(rank))
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html"
 	"io"
+	"iter"
 	"regexp"
 	"slices"
 
@@ -34,7 +35,8 @@ type Figure struct {
 	Height vg.Length
 
 	draw func(pen)
-	data [][]string // header first
+	data [][]string         // header first
+	rows iter.Seq[[]string] // in place of data, for a long table
 }
 
 // Write renders the figure as "svg", "pdf" or "png". Text stays text in SVG
@@ -53,7 +55,22 @@ func (f Figure) Write(w io.Writer, format string) error {
 
 // WriteData writes the table behind the figure.
 func (f Figure) WriteData(w io.Writer) error {
-	return csv.NewWriter(w).WriteAll(f.data)
+	out := csv.NewWriter(w)
+	for row := range f.table() {
+		if err := out.Write(row); err != nil {
+			return err
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// table is the table behind the figure, header first.
+func (f Figure) table() iter.Seq[[]string] {
+	if f.rows != nil {
+		return f.rows
+	}
+	return slices.Values(f.data)
 }
 
 func (f Figure) onto(c vg.Canvas) {

@@ -130,8 +130,7 @@ func (d *tableData) findings(s *Survey, place []int) {
 		species.number(sp.Name)
 		units.list = append(units.list, DisplayText(sp.Unit))
 	}
-	for i := range s.Findings {
-		f := &s.Findings[i]
+	for _, f := range s.All() {
 		if place[f.CraterIndex] < 0 {
 			continue
 		}

@@ -56,7 +56,7 @@ func questionViews(s *Survey) []questionView {
 type tally struct{ s *Survey }
 
 func (q tally) count(yes func(*ejecta.Finding) bool) (n int) {
-	for i := range q.s.Findings {
+	for i := range q.s.Findings { // bare craters have nothing to count
 		if yes(&q.s.Findings[i]) {
 			n++
 		}
@@ -142,7 +142,7 @@ func (q tally) limits() string {
 
 func (q tally) holes() string {
 	none := q.count(func(f *ejecta.Finding) bool { return f.Status.Measured() && !f.Claimed })
-	lost := len(q.s.Findings) - q.measured()
+	lost := q.s.Count() - q.measured()
 	return fmt.Sprintf("%d findings are measured and claim nothing: they have an upper limit. %d could not be measured and have none.", none, lost)
 }
 

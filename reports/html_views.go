@@ -71,6 +71,9 @@ func statusViews(s *Survey) []countView {
 	for i := range s.Findings {
 		counts[string(s.Findings[i].Status)]++
 	}
+	for status, n := range s.bare.Counts() {
+		counts[string(status)] += n
+	}
 	var out []countView
 	for _, term := range Terms("status") {
 		if counts[term] > 0 {
@@ -86,6 +89,9 @@ func wordViews(s *Survey) []wordView {
 	for i := range s.Findings {
 		f := &s.Findings[i]
 		seen[string(f.Status)], seen[string(f.Pattern)] = true, true
+	}
+	for status := range s.bare.Counts() {
+		seen[string(status)], seen[""] = true, true
 	}
 	for name := range s.alarmCounts() {
 		seen[name] = true

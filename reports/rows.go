@@ -2,6 +2,7 @@ package reports
 
 import (
 	"iter"
+	"sort"
 
 	"rimcast/ejecta"
 	"rimcast/geom"
@@ -50,6 +51,18 @@ func (s *Survey) crater(i int) geom.Crater {
 // findingRows are the rows of the findings with their details.
 func (s *Survey) findingRows() iter.Seq[findingRow] {
 	return func(yield func(findingRow) bool) {
+		for _, f := range s.AllWhole() {
+			if !yield(findingRow{s.crater(f.CraterIndex), f}) {
+				return
+			}
+		}
+	}
+}
+
+// measuredRows are those without the bare craters, which have neither rings nor
+// alarms.
+func (s *Survey) measuredRows() iter.Seq[findingRow] {
+	return func(yield func(findingRow) bool) {
 		for _, f := range s.wholeFindings() {
 			if !yield(findingRow{s.crater(f.CraterIndex), f}) {
 				return
@@ -60,7 +73,7 @@ func (s *Survey) findingRows() iter.Seq[findingRow] {
 
 func (s *Survey) ringRows() iter.Seq[ringRow] {
 	return func(yield func(ringRow) bool) {
-		for row := range s.findingRows() {
+		for row := range s.measuredRows() {
 			for k, ring := range row.finding.Radial {
 				if !yield(ringRow{row, k, ring}) {
 					return
@@ -72,7 +85,7 @@ func (s *Survey) ringRows() iter.Seq[ringRow] {
 
 func (s *Survey) sectorRows() iter.Seq[sectorRow] {
 	return func(yield func(sectorRow) bool) {
-		for row := range s.findingRows() {
+		for row := range s.measuredRows() {
 			for k, sector := range row.finding.Azimuthal {
 				if !yield(sectorRow{row, k, sector}) {
 					return
@@ -84,7 +97,7 @@ func (s *Survey) sectorRows() iter.Seq[sectorRow] {
 
 func (s *Survey) alarmRows() iter.Seq[alarmRow] {
 	return func(yield func(alarmRow) bool) {
-		for row := range s.findingRows() {
+		for row := range s.measuredRows() {
 			for _, a := range row.finding.Alarms {
 				if !yield(alarmRow{row, a}) {
 					return
@@ -120,12 +133,18 @@ func (s *Survey) targetRows() iter.Seq[targetRow] {
 // details when these are elsewhere. Findings are crater-major, so they are
 // neighbours; a crater without any gives nil.
 func (s *Survey) findingsOf(crater int) []ejecta.Finding {
+	if list, ok := s.bareOf(crater); ok {
+		return list
+	}
 	lo, hi := s.spanOf(crater)
 	return s.Findings[lo:hi]
 }
 
 // wholeOf returns the findings of a crater with their details.
 func (s *Survey) wholeOf(crater int) []ejecta.Finding {
+	if list, ok := s.bareOf(crater); ok {
+		return list
+	}
 	lo, hi := s.spanOf(crater)
 	if s.apart == nil {
 		return s.Findings[lo:hi]
@@ -146,17 +165,26 @@ func (s *Survey) spanOf(crater int) (lo, hi int) {
 	return s.searchFindings(crater)
 }
 
+// patternOf is the pattern that stands for a crater on a map; empty for a bare one.
+func (s *Survey) patternOf(crater int) ejecta.Pattern {
+	if _, bare := s.bare.Find(crater); bare {
+		return ""
+	}
+	return craterPattern(s.findingsOf(crater))
+}
+
 // sieved reports whether a sieve left a crater out.
 func (s *Survey) sieved(crater int) bool {
+	if k, ok := s.bare.Find(crater); ok {
+		return s.bare.Status(k) == ejecta.StatusSieved
+	}
 	list := s.findingsOf(crater)
 	return len(list) > 0 && list[0].Status == ejecta.StatusSieved
 }
 
 // searchFindings serves surveys with craters left out.
 func (s *Survey) searchFindings(crater int) (lo, hi int) {
-	for lo < len(s.Findings) && s.Findings[lo].CraterIndex != crater {
-		lo++
-	}
+	lo = sort.Search(len(s.Findings), func(i int) bool { return s.Findings[i].CraterIndex >= crater })
 	hi = lo
 	for hi < len(s.Findings) && s.Findings[hi].CraterIndex == crater {
 		hi++

@@ -14,7 +14,7 @@ type Survey struct {
 	Species  []SpeciesInfo
 
 	Catalogue geom.Catalogue
-	Findings  []ejecta.Finding  // crater-major: all species of crater 0, then of crater 1, ...
+	Findings  []ejecta.Finding  // crater-major: all species of a crater, then of the next; without those of Bare
 	Contrasts []ejecta.Contrast // crater order
 	Targets   []ejecta.Target   // rank order
 	Cutouts   []Cutout          // of the craters that get a figure
@@ -26,7 +26,8 @@ type Survey struct {
 	Persistence []ejecta.Persistence  // crater by crater
 	Controls    ejecta.Controls       // of young craters; without a rule when none were asked for
 
-	apart *detached // where the details of the findings are; nil when these are whole
+	bare  *ejecta.Bare // craters without findings of their own; see All
+	apart *detached    // where the details of the findings are; nil when these are whole
 
 	Notes    []string // what the reader of the report must know first
 	Manifest Manifest

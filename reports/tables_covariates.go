@@ -59,7 +59,7 @@ func layerList(name, doc string, get func(*ejecta.LayerEffect) []float64) column
 
 func (s *Survey) covariateRows() iter.Seq[findingRow] {
 	return func(yield func(findingRow) bool) {
-		for row := range s.findingRows() {
+		for row := range s.measuredRows() {
 			if row.finding.HasLayers() && !yield(row) {
 				return
 			}

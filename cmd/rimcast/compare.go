@@ -151,10 +151,9 @@ func (c *comparison) addSpecies(a, b *reports.Survey, sp reports.SpeciesInfo) {
 	inB := findingsByID(b, sp.Name)
 	rateA, rateB := rateOf(a), rateOf(b)
 	var pairs []ejecta.Pair
-	for i := range a.Findings {
-		fa := &a.Findings[i]
+	for _, fa := range a.All() {
 		crater := a.Catalogue.Craters[fa.CraterIndex]
-		fb := inB[crater.ID]
+		fb := inB(crater.ID)
 		if fa.Species != sp.Name || fb == nil {
 			continue
 		}
@@ -195,15 +194,26 @@ func moved(a, b *reports.Survey) []string {
 	return out
 }
 
-// findingsByID returns the findings of a species by crater id.
-func findingsByID(s *reports.Survey, species string) map[string]*ejecta.Finding {
-	m := map[string]*ejecta.Finding{}
-	for i := range s.Findings {
-		if f := &s.Findings[i]; f.Species == species {
-			m[s.Catalogue.Craters[f.CraterIndex].ID] = f
-		}
+// findingsByID returns what finds a finding of a species by crater id; nil where
+// there is none.
+func findingsByID(s *reports.Survey, species string) func(id string) *ejecta.Finding {
+	index := make(map[string]int, len(s.Catalogue.Craters))
+	for i := range s.Catalogue.Craters {
+		index[s.Catalogue.Craters[i].ID] = i
 	}
-	return m
+	return func(id string) *ejecta.Finding {
+		i, ok := index[id]
+		if !ok {
+			return nil
+		}
+		list := s.FindingsOf(i)
+		for k := range list {
+			if list[k].Species == species {
+				return &list[k]
+			}
+		}
+		return nil
+	}
 }
 
 // rateOf is the false discovery rate that a result was made with.

@@ -64,10 +64,10 @@ func judge(v *testblanket.Survey, s *reports.Survey) judgement {
 // first.
 func findingIndex(s *reports.Survey) map[[2]string]ejecta.Finding {
 	index := map[[2]string]ejecta.Finding{}
-	for _, f := range s.Findings {
+	for _, f := range s.All() {
 		key := [2]string{s.Catalogue.Craters[f.CraterIndex].ID, f.Species}
 		if _, ok := index[key]; !ok {
-			index[key] = f
+			index[key] = *f
 		}
 	}
 	return index

@@ -258,11 +258,15 @@ func countsOf(s *reports.Survey, have map[string]int) map[string]int {
 		"craters":   len(s.Catalogue.Craters),
 		"refused":   len(s.Catalogue.Refused),
 		"species":   len(s.Species),
-		"findings":  len(s.Findings),
+		"findings":  s.Count(),
 		"contrasts": len(s.Contrasts),
 		"targets":   len(s.Targets),
 	}
-	for _, f := range s.Findings {
+	for status, n := range s.Bare().Counts() {
+		m["status_"+string(status)] += n
+	}
+	for i := range s.Findings {
+		f := &s.Findings[i]
 		m["status_"+string(f.Status)]++
 		if f.Pattern != "" {
 			m["pattern_"+string(f.Pattern)]++

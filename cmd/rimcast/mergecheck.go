@@ -117,7 +117,7 @@ type filling struct {
 // fillFrom restores every measurement, each exactly once. Of the parts that were
 // begun only, the rest is read here, a frame at a time.
 func (p *pipeline) fillFrom(names []string, parts []*part) error {
-	f := filling{p, make([]bool, len(p.findings))}
+	f := filling{p, make([]bool, p.slots())}
 	for i, q := range parts {
 		each := func(e *partEntry) error { return f.take(names[i], e) }
 		err := q.handOn(each)

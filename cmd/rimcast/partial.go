@@ -47,7 +47,7 @@ func missingParts(s *reports.Survey) []missingPart {
 		add(ejecta.StatusRefused, refusedName(r.ID, r.Index), r.Reason)
 	}
 	last := map[ejecta.Status]int{}
-	for _, f := range s.Findings {
+	for _, f := range s.All() {
 		if seen, ok := last[f.Status]; ok && seen == f.CraterIndex {
 			continue
 		}
@@ -92,11 +92,14 @@ func (p missingPart) String() string {
 // have them.
 func withoutNumbers(s *reports.Survey) string {
 	count, total := map[ejecta.Status]int{}, 0
-	for _, f := range s.Findings {
-		if !f.Status.Measured() {
+	for i := range s.Findings {
+		if f := &s.Findings[i]; !f.Status.Measured() {
 			count[f.Status]++
 			total++
 		}
+	}
+	for status, n := range s.Bare().Counts() {
+		count[status], total = count[status]+n, total+n
 	}
 	if total == 0 {
 		return ""

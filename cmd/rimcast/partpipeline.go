@@ -23,6 +23,9 @@ func (sv *surveyFile) header(craters int, inputs []reports.Input) partHeader {
 
 // entry is the measurement at a slot.
 func (p *pipeline) entry(slot int) (partEntry, error) {
+	if !p.hasRow(slot) {
+		return partEntry{Slot: slot, Finding: p.bareFinding(slot)}, nil
+	}
 	ev := p.evidence[p.at(slot)]
 	h, cov := ev.Coefficients()
 	f, err := p.wholeFinding(slot)
@@ -35,6 +38,10 @@ func (e *partEntry) evidence() (ejecta.SpeciesEvidence, error) {
 
 // restore puts an entry, checked when it was read, into its slot.
 func (p *pipeline) restore(e *partEntry) error {
+	if !p.hasRow(e.Slot) {
+		return p.keepBare(e)
+	}
+	p.keepQuick(e)
 	ev, err := e.evidence()
 	p.putFinding(e.Slot, e.Finding)
 	p.evidence[p.at(e.Slot)] = ev
@@ -151,13 +158,13 @@ func pipelineOf(s *partShared, prog progress) (*pipeline, error) {
 	sv.recorded = &s.Maps
 	p := &pipeline{sv: sv, prog: prog, body: s.Body, cat: s.Cat, set: s.Settled, notes: s.Notes, units: s.Units}
 	p.findNeighbours()
+	notes := interned{}
 	for _, c := range s.Sites {
-		p.sites = append(p.sites, crater{c.Status, c.Note, c.Level, c.Pixels, c.Outer})
+		p.sites = append(p.sites, crater{c.Status, notes.text(c.Note), c.Level, c.Pixels, c.Outer})
 	}
 	p.restoreNulls(s)
-	n := len(p.cat.Craters) * len(sv.Species)
-	p.findings, p.evidence = make([]ejecta.Finding, n), make([]ejecta.SpeciesEvidence, n)
 	p.gatherEpochs()
+	p.makeRoom()
 	return p, nil
 }
 

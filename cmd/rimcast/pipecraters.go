@@ -42,9 +42,10 @@ func caught(err *error) {
 
 // measureCraters measures every crater that can be, on every species.
 func (p *pipeline) measureCraters(ctx context.Context) error {
+	p.makeRoom()
 	var jobs []raster.Job
 	for i, c := range p.sites {
-		if !p.owns(i) {
+		if !p.owns(i) || !p.hasRow(i*len(p.sv.Species)) {
 			continue
 		}
 		if c.status == ejecta.StatusOK {
@@ -64,16 +65,25 @@ func (p *pipeline) measureCraters(ctx context.Context) error {
 
 // label writes into every finding whose it is.
 func (p *pipeline) label() {
-	for _, slot := range p.ownSlots() {
-		f, species := &p.findings[p.at(slot)], slot%len(p.sv.Species)
-		f.CraterIndex = slot / len(p.sv.Species)
-		f.Species, f.Unit = p.sv.Species[species].shownName(), p.unitOf(species)
-		if p.quick != nil { // in a merge the findings have it
-			f.Quick = p.quickOf(slot)
+	for slot := range p.slots() {
+		if p.owns(slot/len(p.sv.Species)) && p.hasRow(slot) {
+			p.labelFinding(&p.findings[p.at(slot)], slot)
 		}
-		f.Quantity, f.Epoch = p.sv.Species[species].Name, p.sv.Species[species].Epoch
 	}
 }
+
+func (p *pipeline) labelFinding(f *ejecta.Finding, slot int) {
+	species := slot % len(p.sv.Species)
+	f.CraterIndex = slot / len(p.sv.Species)
+	f.Species, f.Unit = p.sv.Species[species].shownName(), p.unitOf(species)
+	if p.quick != nil {
+		f.Quick = p.quickOf(slot)
+	}
+	f.Quantity, f.Epoch = p.sv.Species[species].Name, p.sv.Species[species].Epoch
+}
+
+// slots is the number of craters of the catalogue times that of the species.
+func (p *pipeline) slots() int { return len(p.cat.Craters) * len(p.sv.Species) }
 
 func (p *pipeline) finding(crater, species int) *ejecta.Finding {
 	return &p.findings[p.at(crater*len(p.sv.Species)+species)]

@@ -57,7 +57,7 @@ func holdClose() (end func()) {
 func (p *pipeline) putFinding(slot int, f ejecta.Finding) {
 	if p.details != nil {
 		d := f.Detach()
-		p.details.put(slot, &d)
+		p.details.put(p.at(slot), &d)
 	}
 	p.findings[p.at(slot)] = f
 }
@@ -69,7 +69,7 @@ func (p *pipeline) wholeFinding(slot int) (ejecta.Finding, error) {
 		return f, nil
 	}
 	var d ejecta.Detail
-	err := p.details.get(slot, &d)
+	err := p.details.get(p.at(slot), &d)
 	f.Attach(&d)
 	return f, err
 }

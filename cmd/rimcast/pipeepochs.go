@@ -29,9 +29,6 @@ func (p *pipeline) gatherEpochs() {
 		p.epochSets = append(p.epochSets, epochSet{name, []int{i}})
 	}
 	p.epochSets = slices.DeleteFunc(p.epochSets, func(s epochSet) bool { return len(s.species) < 2 })
-	if len(p.epochSets) > 0 {
-		p.epochs = make([]ejecta.EpochFinding, len(p.findings))
-	}
 }
 
 // epochsOf lists the maps of the species that a map is of; nil for a species

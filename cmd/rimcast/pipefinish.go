@@ -14,9 +14,10 @@ import (
 // out the survey for the writers.
 func (p *pipeline) finish() (*reports.Survey, error) {
 	p.prog.Stage("catalogue", 0)
-	excess, directions := ejecta.Correct(p.findings, len(p.sv.Species))
+	p.bare = p.bareCraters()
+	excess, directions := ejecta.CorrectBeside(p.findings, p.bare, len(p.sv.Species))
 	p.warnShare()
-	ejecta.DoubtCommon(p.findings, len(p.sv.Species), p.sv.Tests.FDR)
+	ejecta.DoubtCommonBeside(p.findings, p.bare, len(p.sv.Species), p.sv.Tests.FDR)
 	persistence := p.persistences()
 	for i := range p.findings {
 		p.findings[i].Describe(p.set.Alpha)
@@ -29,8 +30,9 @@ func (p *pipeline) finish() (*reports.Survey, error) {
 		Catalogue: p.cat, Findings: p.findings, Contrasts: contrasts, Nulls: p.nullSummaries(),
 		Epochs: p.epochList(), Persistence: persistence,
 	}
+	s.LeaveBare(p.bare)
 	p.handDetails(s)
-	s.Targets = ejecta.Rank(rankInputs(s), p.sv.Ranking.Weights, p.sv.Tests.Seed)
+	s.Targets = rank(s, p.sv.Ranking.Weights, p.sv.Tests.Seed)
 	s.Controls = controlsOf(s, &p.sv.Controls)
 	s.Notes = append(s.Notes, fmt.Sprintf("False discovery rates are over %d tests of an excess, %d of a direction and %d of a species contrast.", excess, directions, tested))
 	s.Manifest.Notes = p.doubtNotes()
@@ -74,7 +76,7 @@ func (p *pipeline) contrasts() (out []ejecta.Contrast, pairs int) {
 	}
 	for i := range p.cat.Craters {
 		for a := range n {
-			for b := a + 1; b < n; b++ {
+			for b := a + 1; b < n && p.hasRow(i*n); b++ {
 				if !p.comparable(a, b) {
 					continue
 				}
@@ -82,7 +84,7 @@ func (p *pipeline) contrasts() (out []ejecta.Contrast, pairs int) {
 				if !fa.Status.Measured() && !fb.Status.Measured() {
 					continue
 				}
-				c := ejecta.Compare(fa, fb, p.evidence[i*n+a], p.evidence[i*n+b], correlation[[2]int{a, b}])
+				c := ejecta.Compare(fa, fb, p.evidence[p.at(i*n+a)], p.evidence[p.at(i*n+b)], correlation[[2]int{a, b}])
 				c.Describe(fa, fb, p.set.Alpha)
 				out = append(out, c)
 			}
@@ -91,24 +93,41 @@ func (p *pipeline) contrasts() (out []ejecta.Contrast, pairs int) {
 	return out, pairs
 }
 
-// rankInputs gathers what the ranking looks at, crater by crater. The findings
-// of a survey come crater by crater.
+// rank ranks the craters of a survey.
+func rank(s *reports.Survey, weights ejecta.RankWeights, seed uint64) []ejecta.Target {
+	bare := s.Bare()
+	freshness := make([]float64, bare.Len())
+	for k := range freshness {
+		freshness[k] = s.Catalogue.Craters[bare.Crater(k)].Freshness
+	}
+	return ejecta.RankBeside(rankInputs(s), bare, freshness, weights, seed)
+}
+
+// rankInputs gathers what the ranking looks at, crater by crater, without the bare
+// ones. Findings and contrasts of a survey come crater by crater.
 func rankInputs(s *reports.Survey) []ejecta.RankInput {
-	in := make([]ejecta.RankInput, len(s.Catalogue.Craters))
-	for i := range in {
-		in[i] = ejecta.RankInput{CraterIndex: i, Freshness: s.Catalogue.Craters[i].Freshness}
-	}
-	for k := 0; k < len(s.Findings); {
-		from, i := k, s.Findings[k].CraterIndex
-		for k < len(s.Findings) && s.Findings[k].CraterIndex == i {
-			k++
+	bare := s.Bare()
+	in := make([]ejecta.RankInput, 0, len(s.Catalogue.Craters)-bare.Len())
+	findings, contrasts := s.Findings, s.Contrasts
+	for i := range s.Catalogue.Craters {
+		if _, ok := bare.Find(i); ok {
+			continue
 		}
-		in[i].Findings = s.Findings[from:k:k]
-	}
-	for _, c := range s.Contrasts {
-		in[c.CraterIndex].Contrasts = append(in[c.CraterIndex].Contrasts, c)
+		c := ejecta.RankInput{CraterIndex: i, Freshness: s.Catalogue.Craters[i].Freshness}
+		c.Findings, findings = headOfCrater(findings, func(f *ejecta.Finding) bool { return f.CraterIndex == i })
+		c.Contrasts, contrasts = headOfCrater(contrasts, func(c *ejecta.Contrast) bool { return c.CraterIndex == i })
+		in = append(in, c)
 	}
 	return in
+}
+
+// headOfCrater cuts the first elements of a list that are of a crater.
+func headOfCrater[T any](list []T, of func(*T) bool) (head, rest []T) {
+	n := 0
+	for n < len(list) && of(&list[n]) {
+		n++
+	}
+	return list[:n:n], list[n:]
 }
 
 // Cut-outs for the figures.

@@ -36,9 +36,10 @@ type pipeline struct {
 	epochSets []epochSet
 	epochs    []ejecta.EpochFinding // like findings; nil without times of day
 
-	rows      []int32                  // of a shard, by catalogue index: which of its craters this is; nil for all craters
+	rows      []int32                  // by catalogue index: place of its findings, by crater; below 0 without one, see makeRoom; nil: all have one
 	findings  []ejecta.Finding         // crater-major, see at; with a spool, without their details
 	details   *spool[ejecta.Detail]    // like findings; nil: the findings hold them
+	bare      *ejecta.Bare             // craters without findings, when all are measured
 	evidence  []ejecta.SpeciesEvidence // like findings
 	scales    map[scaleKey]*nullScale
 	claims    []*ejecta.NullClaims      // by species: directions at null positions
@@ -113,7 +114,6 @@ func (p *pipeline) open() error {
 	if err := p.openBeside(); err != nil {
 		return err
 	}
-	p.makeRoom()
 	if err := p.openEpochs(); err != nil {
 		return err
 	}
@@ -127,25 +127,8 @@ func (p *pipeline) open() error {
 	return nil
 }
 
-// makeRoom makes room for the measurements of the craters of this run: a shard
-// of a long catalogue takes its share of the memory.
-func (p *pipeline) makeRoom() {
-	own := len(p.cat.Craters)
-	if p.sv.shard.of > 1 {
-		p.rows, own = make([]int32, own), 0
-		for i := range p.rows {
-			if p.owns(i) {
-				p.rows[i] = int32(own)
-				own++
-			}
-		}
-	}
-	n := own * len(p.sv.Species)
-	p.findings, p.evidence = make([]ejecta.Finding, n), make([]ejecta.SpeciesEvidence, n)
-}
-
 // at is where findings, evidence and epochs hold the measurement of a slot: the
-// catalogue index of a crater of this run times the number of species, plus the
+// catalogue index of a crater that has room times the number of species, plus the
 // species.
 func (p *pipeline) at(slot int) int {
 	if p.rows == nil {
@@ -177,8 +160,10 @@ func (p *pipeline) findNeighbours() { p.near = geom.NewNeighbours(p.body, p.cat.
 // settleSites settles every crater of the catalogue.
 func (p *pipeline) settleSites() {
 	p.sites = make([]crater, len(p.cat.Craters))
+	notes := interned{}
 	for i := range p.cat.Craters {
 		p.sites[i] = p.settle(p.cat.Craters[i].Centre, p.cat.Craters[i].Radius)
+		p.sites[i].note = notes.text(p.sites[i].note)
 	}
 }
 

@@ -311,6 +311,13 @@ func (p *pipeline) warnShare() {
 			more++
 		}
 	}
+	for species := range p.sv.Species {
+		p.bare.SieveTests(species, func(tests, _ [2]float64) {
+			if tests[0] < worst {
+				more++
+			}
+		})
+	}
 	if more > 0 {
 		p.note("The share of the sieve is small: %d findings that it left out have a quick p of an excess below the largest that passes the false discovery rate. A larger --sieve would measure them.", more)
 	}
@@ -323,7 +330,7 @@ func (p *pipeline) sieved() (n int) {
 			n++
 		}
 	}
-	return n
+	return n + p.bare.Counts()[ejecta.StatusSieved]/len(p.sv.Species)
 }
 
 // quickOf is the quick look of a measurement; nil without one.

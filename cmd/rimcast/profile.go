@@ -104,7 +104,8 @@ func oneCrater(s *reports.Survey, name string) (*reports.Survey, error) {
 	one := *s
 	one.Catalogue.Craters = s.Catalogue.Craters[index : index+1]
 	one.Catalogue.Refused = nil
-	one.Findings = pick(s.Findings, func(f *ejecta.Finding) *int { return &f.CraterIndex }, index)
+	one.Findings = pick(s.FindingsOf(index), func(f *ejecta.Finding) *int { return &f.CraterIndex }, index)
+	one.LeaveBare(nil)
 	one.Contrasts = pick(s.Contrasts, func(c *ejecta.Contrast) *int { return &c.CraterIndex }, index)
 	one.Targets = pick(s.Targets, func(t *ejecta.Target) *int { return &t.CraterIndex }, index)
 	one.Cutouts = pick(s.Cutouts, func(c *reports.Cutout) *int { return &c.CraterIndex }, index)

@@ -38,7 +38,7 @@ func (o *levelOpts) retest(s *reports.Survey, sums string) error {
 		}
 	}
 	o.record(s)
-	s.Targets = ejecta.Rank(rankInputs(s), savedWeights(s.Manifest), s.Manifest.Seed)
+	s.Targets = rank(s, savedWeights(s.Manifest), s.Manifest.Seed)
 	return nil
 }
 
@@ -61,7 +61,7 @@ func claimAgain(s *reports.Survey, alpha float64, sums string) error {
 	if missing > 0 {
 		return refuse(fmt.Sprintf("%d directions become named, or lose their name, at --alpha %g, and the result keeps no sums to do that with", missing, alpha), "screen again with --sums, or choose a level nearer to the present one")
 	}
-	ejecta.Correct(s.Findings, len(s.Species))
+	ejecta.CorrectBeside(s.Findings, s.Bare(), len(s.Species))
 	describeContrasts(s, alpha)
 	describeDays(s, alpha)
 	return nil

@@ -10,7 +10,6 @@ import (
 	"os"
 	"path/filepath"
 
-	"rimcast/ejecta"
 	"rimcast/reports"
 )
 
@@ -62,28 +61,9 @@ func saveSurvey(w io.Writer, s *reports.Survey) error {
 	return errors.Join(err, z.Close())
 }
 
-// encodeFindings writes the findings in pieces, whole but for their sums, which
-// have a file of their own.
-func encodeFindings(e *gob.Encoder, s *reports.Survey) error {
-	for from := 0; from < len(s.Findings); from += savedPiece {
-		piece := make([]ejecta.Finding, min(savedPiece, len(s.Findings)-from))
-		for k := range piece {
-			var err error
-			if piece[k], err = s.Whole(from + k); err != nil {
-				return err
-			}
-			piece[k].Sums = nil
-		}
-		if err := e.Encode(piece); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 func headOf(s *reports.Survey) savedHead {
 	h := savedHead{
-		Survey: *s, Craters: len(s.Catalogue.Craters), Findings: len(s.Findings), Contrasts: len(s.Contrasts),
+		Survey: *s, Craters: len(s.Catalogue.Craters), Findings: s.Count(), Contrasts: len(s.Contrasts),
 		Targets: len(s.Targets), Cutouts: len(s.Cutouts), Masked: len(s.Masked),
 		Epochs: len(s.Epochs), Persistence: len(s.Persistence),
 	}
@@ -140,7 +120,7 @@ func decodeSurvey(r io.Reader) (*reports.Survey, error) {
 	withoutLists(s) // also in a head that a stranger wrote
 	for _, step := range []func() error{
 		func() error { return decodePieces(d, h.Craters, &s.Catalogue.Craters) },
-		func() error { return decodePieces(d, h.Findings, &s.Findings) },
+		func() error { return decodeFindings(d, h.Findings, s) },
 		func() error { return decodePieces(d, h.Contrasts, &s.Contrasts) },
 		func() error { return decodePieces(d, h.Targets, &s.Targets) },
 		func() error { return decodePieces(d, h.Cutouts, &s.Cutouts) },

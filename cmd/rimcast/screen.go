@@ -271,7 +271,7 @@ func (a *app) printScreened(sv *surveyFile, s *reports.Survey) error {
 		fmt.Fprintln(a.stdout, line)
 	}
 	_, err := fmt.Fprintf(a.stdout, "%s%d craters, %d findings%s in %s; begin with report.html\n",
-		lineOf(s.FalseSentence(falseAmong)), len(s.Catalogue.Craters), len(s.Findings), withoutNumbers(s), sv.Output.Dir)
+		lineOf(s.FalseSentence(falseAmong)), len(s.Catalogue.Craters), s.Count(), withoutNumbers(s), sv.Output.Dir)
 	return outputFault(err)
 }
 

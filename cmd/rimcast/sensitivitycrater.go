@@ -58,9 +58,9 @@ func (p *pipeline) checkCraters(ctx context.Context, chosen []int, r *recoveries
 			craters = append(craters, i)
 		}
 	}
-	c := &craterCheck{p: p, limits: make([]limitRow, len(p.findings)), nulls: map[scaleKey]ejecta.LimitCheck{}}
+	c := &craterCheck{p: p, limits: make([]limitRow, p.slots()), nulls: map[scaleKey]ejecta.LimitCheck{}}
 	if len(chosen) > 0 {
-		c.planted = make([][]craterRecovered, len(p.findings))
+		c.planted = make([][]craterRecovered, p.slots())
 	}
 	if err := c.nullChecks(); err != nil {
 		return err

@@ -112,7 +112,7 @@ func (p *pipeline) countOwn() (own, unreadable int) {
 		if slot%n == 0 {
 			own++
 		}
-		if p.findings[p.at(slot)].Status == ejecta.StatusUnreadable && last != slot/n {
+		if p.hasRow(slot) && p.findings[p.at(slot)].Status == ejecta.StatusUnreadable && last != slot/n {
 			unreadable, last = unreadable+1, slot/n
 		}
 	}

@@ -111,10 +111,10 @@ func directionOf(f *ejecta.Finding) float64 { return f.AsymmetryP }
 
 // quickPs are the quick looks of a result, in the order of its findings.
 func quickPs(s *reports.Survey) []ejecta.QuickP {
-	p := make([]ejecta.QuickP, len(s.Findings))
-	for i := range s.Findings {
-		if p[i] = ejecta.NoQuickP(); s.Findings[i].Quick != nil {
-			p[i] = *s.Findings[i].Quick
+	p := make([]ejecta.QuickP, s.Count())
+	for i, f := range s.All() {
+		if p[i] = ejecta.NoQuickP(); f.Quick != nil {
+			p[i] = *f.Quick
 		}
 	}
 	return p

@@ -56,7 +56,7 @@ func rerank(s *reports.Survey, given []string) error {
 	}
 	all := savedWeights(s.Manifest)
 	maps.Copy(all, w)
-	s.Targets = ejecta.Rank(rankInputs(s), all, s.Manifest.Seed)
+	s.Targets = rank(s, all, s.Manifest.Seed)
 	note := "The ranks were made again by report, with the weights " + strings.Join(given, ", ") + "; the others are those of the survey."
 	s.Notes, s.Manifest.Notes = append(s.Notes, note), append(s.Manifest.Notes, note)
 	return nil
