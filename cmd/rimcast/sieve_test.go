@@ -145,8 +145,9 @@ func wantEvenP(t *testing.T, s *reports.Survey, quick []ejecta.QuickP) {
 	for _, level := range []float64{0.01, 0.05, 0.2} {
 		var small [2]int
 		n := 0
-		for i, q := range quick {
-			if isPlanted(s, &s.Findings[i]) || math.IsNaN(q.Excess) || math.IsNaN(q.Direction) {
+		for i, f := range s.All() {
+			q := quick[i]
+			if isPlanted(s, f) || math.IsNaN(q.Excess) || math.IsNaN(q.Direction) {
 				continue
 			}
 			n++
