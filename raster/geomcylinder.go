@@ -191,7 +191,16 @@ func (k *cylinderKernel) row(g *Grid, proj *cylindrical, row int) {
 	if !ok {
 		return
 	}
-	lo, hi := c.lo, c.hi
+	if !k.p.ranges {
+		k.piece(&c, row, c.lo, c.hi)
+		return
+	}
+	first, turn := k.p.col0+k.first, (g.Width+k.p.Block-1)/k.p.Block
+	k.p.pieces(first+c.lo, first+c.hi, turn, func(lo, hi int) { k.piece(&c, row, lo-first, hi-first) })
+}
+
+// piece appends the pixels of a row from table entry lo to hi.
+func (k *cylinderKernel) piece(c *cylinderRow, row, lo, hi int) {
 	k.minX, k.maxX = min(k.minX, int32(k.first+lo)), max(k.maxX, int32(k.first+hi))
 	r := k.p.extend(hi-lo+1, k.first+lo, row-k.p.row0)
 	S, sin, w := k.S[lo:hi+1], k.sin[lo:hi+1], k.w[lo:hi+1]

@@ -35,8 +35,8 @@ type Patch struct {
 	Rotation     float64     // azimuth, radians, of decreasing row at the centre
 
 	col0, row0 int  // absolute column and row, at this level, of X = 0, Y = 0
-	ranges     bool // only X, Y and R are wanted, of rows from..to-1
-	from, to   int
+	ranges     bool // only X, Y and R are wanted, of the window asked for
+	asked      Window
 	within     bool // vary is wanted
 	vary       [][]float32
 	boxes      []span     // runs of pixels that are read together
@@ -163,21 +163,6 @@ func (g *Grid) level(level int) Grid {
 func (g *Grid) Geometry(b geom.Body, centre geom.LonLat, reach float64, level int, p *Patch) error {
 	p.ranges = false
 	return g.geometry(b, centre, reach, level, p)
-}
-
-// Ranges is Geometry for X, Y and R alone: Az, Sin, Cos and Area hold nothing of
-// use. Pixels outside the absolute rows from..to-1 of the level may be left out.
-func (g *Grid) Ranges(b geom.Body, centre geom.LonLat, reach float64, level int, p *Patch, from, to int) error {
-	p.ranges, p.from, p.to = true, from, to
-	return g.geometry(b, centre, reach, level, p)
-}
-
-// wanted cuts rows first..last down to those that are asked for.
-func (p *Patch) wanted(first, last int) (int, int) {
-	if !p.ranges {
-		return first, last
-	}
-	return max(first, p.from), min(last, p.to-1)
 }
 
 func (g *Grid) geometry(b geom.Body, centre geom.LonLat, reach float64, level int, p *Patch) error {

@@ -7,9 +7,9 @@ import (
 	"rimcast/geom"
 )
 
-// Rows that are not asked for may be left out; those that are must be whole and
+// Pixels that are not asked for may be left out; those that are must be whole and
 // as in the whole patch.
-func TestRangesOfSomeRows(t *testing.T) {
+func TestRangesOfAWindow(t *testing.T) {
 	for _, tg := range testGrids(t) {
 		g, centre := &tg.g, geom.LonLat{Lon: 178, Lat: 20}
 		for level := range 3 {
@@ -20,23 +20,31 @@ func TestRangesOfSomeRows(t *testing.T) {
 			if whole.Len() == 0 {
 				continue
 			}
-			from, to := whole.Row(whole.Len()/3), whole.Row(whole.Len()/2)
-			if err := g.Ranges(moon, centre, 300e3, level, &some, from, to); err != nil {
-				t.Fatal(tg.name, err)
-			}
-			want, got := rangesIn(&whole, from, to), rangesIn(&some, from, to)
-			if len(want) == 0 || !slices.Equal(want, got) {
-				t.Errorf("%s, level %d: %d pixels of rows %d..%d, %d wanted", tg.name, level, len(got), from, to-1, len(want))
+			from, to, turn := whole.Row(whole.Len()/3), whole.Row(whole.Len()/2), (g.Width+whole.Block-1)/whole.Block
+			for _, w := range []Window{
+				{X: 0, Y: from, Width: turn, Height: to - from},
+				{X: floorMod(whole.Column(whole.Len()/2), turn) - 3, Y: from, Width: 7, Height: to - from},
+				{X: turn - 5, Y: from, Width: 5, Height: to - from},
+			} {
+				if err := g.Ranges(moon, centre, 300e3, level, &some, w); err != nil {
+					t.Fatal(tg.name, err)
+				}
+				want, got := rangesIn(&whole, w, turn), rangesIn(&some, w, turn)
+				if len(want) == 0 && w.X != turn-5 || !slices.Equal(want, got) {
+					t.Errorf("%s, level %d: %d pixels of %s, %d wanted", tg.name, level, len(got), w, len(want))
+				}
 			}
 		}
 	}
 }
 
-// rangesIn lists column, row and range of the pixels in some rows.
-func rangesIn(p *Patch, from, to int) (out [][3]float64) {
+// rangesIn lists column, row and range of the pixels in a window, or a turn away
+// from it.
+func rangesIn(p *Patch, w Window, turn int) (out [][3]float64) {
 	for i := range p.Len() {
-		if y := p.Row(i); y >= from && y < to {
-			out = append(out, [3]float64{float64(p.X[i]), float64(y), p.R[i]})
+		x, y := p.Column(i), p.Row(i)
+		if y >= w.Y && y < w.Y+w.Height && floorMod(x-w.X, turn) < w.Width {
+			out = append(out, [3]float64{float64(x), float64(y), p.R[i]})
 		}
 	}
 	return out

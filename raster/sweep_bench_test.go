@@ -205,7 +205,7 @@ func neededBlocks(t testing.TB, l *Layer, jobs []Job) (blocks [][2]int, pixels i
 	need := make([]bool, across*((l.grid.Height+bh-1)/bh))
 	var p Patch
 	for _, j := range jobs {
-		if err := l.grid.Ranges(l.grid.Body, j.Centre, j.Reach, j.Level, &p, math.MinInt, math.MaxInt); err != nil {
+		if err := l.grid.Ranges(l.grid.Body, j.Centre, j.Reach, j.Level, &p, Window{X: -1 << 40, Y: -1 << 40, Width: 1 << 41, Height: 1 << 41}); err != nil {
 			t.Fatal(err)
 		}
 		pixels += p.Len()

@@ -127,13 +127,14 @@ func (p *pipeline) nearestRim(g *raster.Grid, j noiseJob) []float64 {
 	}
 	radius := 0.75 * float64(j.side) * b * pixelSide(g, mid)
 	var patch raster.Patch
+	within := raster.Window{X: j.x, Y: j.y, Width: j.side, Height: j.side}
 	for _, n := range p.near.Reaching(mid, radius, blanketReaches[0], nil) {
 		c := &p.cat.Craters[n.Index]
 		reach := math.Min(blanketReaches[0], radius/c.Radius)
 		if reach < 1 {
 			continue
 		}
-		if g.Ranges(p.body, c.Centre, math.Max(reach*c.Radius, 0.71*b*pixelSide(g, c.Centre)), j.level, &patch, j.y, j.y+j.side) == nil {
+		if g.Ranges(p.body, c.Centre, math.Max(reach*c.Radius, 0.71*b*pixelSide(g, c.Centre)), j.level, &patch, within) == nil {
 			p.lower(rho, g, j, &patch, c.Radius)
 		}
 	}
