@@ -103,14 +103,13 @@ func (q Probe) EpochScores() []float64 {
 }
 
 // shareExponent chooses the one exponent at which the blankets of all epochs
-// are compared: the best of their sum where that is plain enough to tell, else
-// the customary one. A blanket that falls off otherwise than the template, seen
-// through noise of two kinds, would seem to change. The sum tells, not the best
-// of each: an exponent at which the epochs happen to differ must not be sought.
-func shareExponent(list []*EpochFinding) float64 {
-	if !anyPlain(list) {
-		return directionalDecay
-	}
+// are compared: that of their sum, beside what is believed of exponents, where the
+// sum is plain enough to tell, else the customary one. A blanket that falls off
+// otherwise than the template, seen through noise of two kinds, would seem to change.
+// The sum tells, not the best of each: an exponent at which the epochs happen to
+// differ must not be sought. spread is the error that the exponent leaves in all
+// amplitudes, as a share of them.
+func shareExponent(list []*EpochFinding) (b, spread float64) {
 	sum := curveThrough(list[0].DecayScores, list[0].DecayInfo)
 	curves := []decayCurve{sum.clone()}
 	for _, f := range list[1:] {
@@ -121,33 +120,19 @@ func shareExponent(list []*EpochFinding) float64 {
 			sum.g[i] += c.g[i]
 		}
 	}
-	best, peak := sum.peak()
+	_, peak := sum.peak()
+	at, spread := sum.believed(peak)
 	if peak < minDecaySNR*minDecaySNR {
-		return directionalDecay
+		return directionalDecay, spread
 	}
 	for i, c := range curves {
-		list[i].putBlanket(c.s[best], c.g[best], c.b[best])
+		list[i].putBlanket(c.s[at], c.g[at], c.b[at])
 	}
-	return sum.b[best]
+	return sum.b[at], spread
 }
 
 func (c decayCurve) clone() decayCurve {
 	return decayCurve{slices.Clone(c.b), slices.Clone(c.s), slices.Clone(c.g)}
-}
-
-// anyPlain reports whether the sum of the epochs could be plain enough to tell
-// its exponent; between two exponents of the design a little more could be found.
-func anyPlain(list []*EpochFinding) bool {
-	for j := range decayNodes {
-		s, g := 0.0, 0.0
-		for _, f := range list {
-			s, g = s+f.DecayScores[j], g+f.DecayInfo[j]
-		}
-		if s > 0 && s*s >= 0.8*minDecaySNR*minDecaySNR*g {
-			return true
-		}
-	}
-	return false
 }
 
 // putBlanket writes the amplitude at an exponent.
@@ -155,13 +140,16 @@ func (f *EpochFinding) putBlanket(s, g, b float64) {
 	f.Blanket, f.BlanketSE, f.BlanketExponent = s/g, 1/math.Sqrt(g), b
 }
 
-// putBlankets writes the amplitudes of all epochs at one exponent.
-func putBlankets(list []*EpochFinding) {
-	if shareExponent(list) == directionalDecay {
+// putBlankets writes the amplitudes of all epochs at one exponent, and returns the
+// share of them that the exponent leaves open.
+func putBlankets(list []*EpochFinding) (spread float64) {
+	b, spread := shareExponent(list)
+	if b == directionalDecay {
 		for _, f := range list {
 			f.putBlanket(f.DecayScores[customaryNode], f.DecayInfo[customaryNode], directionalDecay)
 		}
 	}
+	return spread
 }
 
 // SunAzimuth is the azimuth of the sun, degrees clockwise from north, at a

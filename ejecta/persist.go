@@ -59,14 +59,14 @@ func NewPersistence(list []*EpochFinding, noise EpochNoise, alpha float64) Persi
 	if len(good) < 2 {
 		return p.unknown(list, "the blanket is measured at fewer than two times of day")
 	}
-	putBlankets(good)
+	spread := putBlankets(good)
 	if noise.epochs != len(list) {
 		return p.unknown(list, "too few null positions show all times of day to know what noise they share")
 	}
 	p.Status, p.Note = StatusOK, ""
 	p.Coverage, p.Correlation, p.Places = good[0].Coverage, noise.mean(keep), noise.Places
 	m := newAmplitudes(good, noise.of(noise.Blanket, keep))
-	p.amount(m, good, noise)
+	p.amount(m, good, noise, spread)
 	p.direction(good, keep, noise, alpha)
 	p.Claim(good, alpha)
 	return p
@@ -105,12 +105,14 @@ func measuredEpochs(list []*EpochFinding) (keep []int, good []*EpochFinding) {
 	return keep, good
 }
 
-// amount fills what is about the amplitude.
-func (p *Persistence) amount(m amplitudes, list []*EpochFinding, noise EpochNoise) {
+// amount fills what is about the amplitude; spread is the share of it that the
+// exponent leaves open.
+func (p *Persistence) amount(m amplitudes, list []*EpochFinding, noise EpochNoise, spread float64) {
 	p.Statistic, p.Freedom = m.differ(), m.n-1
 	p.P = noise.ratioP(p.Statistic, p.Freedom)
 	i, j := m.largestChange()
 	d, se := m.change(i, j)
+	se = math.Hypot(se, d*spread)
 	t := noise.quantile(0.95, m.n*(m.n-1)/2)
 	p.Change, p.ChangeLo, p.ChangeHi = d, d-t*se, d+t*se
 	p.From, p.To = list[i].Epoch, list[j].Epoch

@@ -2,6 +2,7 @@ package geom
 
 import (
 	"fmt"
+	"math"
 
 	"github.com/paulmach/orb"
 )
@@ -133,11 +134,23 @@ func (f *feature) polygons(coords []byte) string {
 // closedLine reads a rim that was drawn as a line.
 func (f *feature) closedLine(coords []byte) string {
 	line, ok := positions(coords)
-	if !ok || len(line) < 4 || line[0] != line[len(line)-1] {
+	if !ok || len(line) < 4 || !meets(line) {
 		return "a line that is not closed is no rim"
 	}
+	line[len(line)-1] = line[0]
 	f.rim = orb.MultiPolygon{{line}}
 	return ""
+}
+
+// closedWithin is the gap between the ends of a line that is closed, as a share of
+// the sides of its box: what rounding leaves of a rim that was worked out.
+const closedWithin = 1e-6
+
+// meets reports whether a line ends where it begins.
+func meets(line orb.Ring) bool {
+	first, last, box := line[0], line[len(line)-1], line.Bound()
+	size := math.Max(box.Max[0]-box.Min[0], box.Max[1]-box.Min[1])
+	return math.Hypot(last[0]-first[0], last[1]-first[1]) <= closedWithin*size
 }
 
 func (f *feature) oneClosedLine(coords []byte) string {

@@ -124,6 +124,7 @@ func (p *pipeline) open() error {
 		return err
 	}
 	p.settleSites()
+	p.askUnit()
 	return nil
 }
 
@@ -164,6 +165,24 @@ func (p *pipeline) settleSites() {
 	for i := range p.cat.Craters {
 		p.sites[i] = p.settle(p.cat.Craters[i].Centre, p.cat.Craters[i].Radius)
 		p.sites[i].note = notes.text(p.sites[i].note)
+	}
+}
+
+// askUnit asks whether the unit of the radius is right where no crater is large
+// enough to be measured.
+func (p *pipeline) askUnit() {
+	small, other := 0, 0
+	for _, c := range p.sites {
+		switch c.status {
+		case ejecta.StatusTooSmall:
+			small++
+		case ejecta.StatusNotCovered:
+		default:
+			other++
+		}
+	}
+	if small > 0 && other == 0 {
+		p.note("all %d craters on the map are too small for its pixels: is the unit of the radius right?", small)
 	}
 }
 
