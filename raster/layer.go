@@ -210,24 +210,6 @@ func (l *Layer) readMasked(x, y, w, h int, dst []float32, stride int) error {
 	return nil
 }
 
-// decode turns stored values into values: missing first, then scale and offset.
-func (l *Layer) decode(row []float32) {
-	nan := float32(math.NaN())
-	plain := l.scale == 1 && l.off == 0
-	if plain && l.rule.matches == nil && l.rule.keep == nil {
-		dropHuge(row)
-		return
-	}
-	for i, v := range row {
-		switch {
-		case l.rule.is(v):
-			row[i] = nan
-		case !plain:
-			row[i] = float32(float64(v)*l.scale + l.off)
-		}
-	}
-}
-
 // checkTheCopy is the remedy for a damaged file.
 const checkTheCopy = "check the copy of the file against its checksum"
 

@@ -5,6 +5,51 @@ import (
 	"unsafe"
 )
 
+// decode turns stored values into values: missing first, then scale and offset. Each
+// rule has a pass of its own over the row, which is short, and does little in it.
+func (l *Layer) decode(row []float32) {
+	if l.rule.keep != nil {
+		l.rule.dropAll(row)
+	} else {
+		dropHuge(row)
+		for _, m := range l.rule.matches {
+			m.drop(row)
+		}
+	}
+	if l.scale != 1 || l.off != 0 {
+		for i, v := range row {
+			row[i] = float32(float64(v)*l.scale + l.off)
+		}
+	}
+}
+
+// dropAll makes values missing that are so by any rule.
+func (m *missing) dropAll(row []float32) {
+	for i, v := range row {
+		if m.is(v) {
+			row[i] = float32(math.NaN())
+		}
+	}
+}
+
+// drop makes the values of a range missing, which mostly is a single value.
+func (r match) drop(row []float32) {
+	nan, only := float32(math.NaN()), r.lo
+	if r.lo == r.hi {
+		for i, v := range row {
+			if v == only {
+				row[i] = nan
+			}
+		}
+		return
+	}
+	for i, v := range row {
+		if v >= r.lo && v <= r.hi {
+			row[i] = nan
+		}
+	}
+}
+
 // Every value that is read is looked at once, so this is done with two values at a
 // time, as the halves of a word. Without its sign a float32 is an integer that
 // grows with it, infinity and NaN at the end; with the right number added the top

@@ -2,6 +2,7 @@ package raster
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -42,6 +43,25 @@ func TestDropHugeEqualsRule(t *testing.T) {
 			dropped := i >= from && v == v && (&missing{}).is(v)
 			if got := row[i]; dropped != (got != got && v == v) || !dropped && v == v && math.Float32bits(got) != b {
 				t.Fatalf("value %d of %d from %d: bits %#x became %v", i, len(bits), from, b, got)
+			}
+		}
+	})
+}
+
+// TestDecodeEqualsRule: a row is decoded as its rule says of every single value.
+func TestDecodeEqualsRule(t *testing.T) {
+	value := rapid.SampledFrom([]float32{-9999, -1, 0, 1, 2.5, 3, 255, -1.70141e38, -1.7014e38, 3.3e38, 3.4e38, float32(math.Inf(-1)), float32(math.NaN())})
+	rapid.Check(t, func(t *rapid.T) {
+		l := &Layer{scale: rapid.SampledFrom([]float64{1, 0.5, -3}).Draw(t, "scale"), off: rapid.SampledFrom([]float64{0, 7}).Draw(t, "offset")}
+		l.rule.matches = rapid.SampledFrom([][]match{nil, {{-9999, -9999}}, {{0, 0}, {-1.8e38, -1.7e38}}, {{1, 2.6}}}).Draw(t, "missing")
+		l.rule.keep = rapid.SampledFrom([][]match{nil, nil, {{1, 1}, {255, 255}}}).Draw(t, "keep")
+		stored := rapid.SliceOfN(value, 0, 40).Draw(t, "row")
+		row := slices.Clone(stored)
+		l.decode(row)
+		for i, v := range stored {
+			want := float32(float64(v)*l.scale + l.off)
+			if missing := l.rule.is(v); missing != (row[i] != row[i]) || !missing && row[i] != want {
+				t.Fatalf("value %d: %v became %v", i, v, row[i])
 			}
 		}
 	})
