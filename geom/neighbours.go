@@ -117,6 +117,21 @@ func (n *Neighbours) Reaching(at LonLat, radius, k float64, dst []Neighbour) []N
 	return sortNeighbours(dst, from)
 }
 
+// Each calls fn with the number of every crater that Reaching finds, in no order,
+// and perhaps with some that lie a little farther: it looks at no geodesic.
+func (n *Neighbours) Each(at LonLat, radius, k float64, fn func(i int)) {
+	for _, c := range n.classes {
+		search := radius + k*c.maxRadius
+		if !(search >= 0) {
+			continue
+		}
+		c.tree.within(n.position(at), n.chord(search), func(i int32, _ float64) bool {
+			fn(int(i))
+			return true
+		})
+	}
+}
+
 // Within appends to dst the other craters that reach, with k of their radii,
 // into the disc of radius metres round crater i. See [Neighbours.Reaching].
 func (n *Neighbours) Within(i int, radius, k float64, dst []Neighbour) []Neighbour {

@@ -110,54 +110,34 @@ func windowStarts(length, side int) []int {
 	return starts
 }
 
-// nearestRim is, for every pixel of a window, the least range from a crater in
-// its own radii, looked at as far as the widest of blanketReaches. A crater
-// that would swallow the window is the ground itself and does not count; of one
-// that nearly would, only the near part does.
-func (p *pipeline) nearestRim(g *raster.Grid, j noiseJob) []float64 {
-	rho := make([]float64, j.side*j.side)
-	for i := range rho {
-		rho[i] = math.Inf(1)
-	}
-	b := float64(int(1) << j.level)
-	half := float64(j.side) / 2
+// markCraters marks, for every pixel of a window, which of blanketReaches of a crater
+// it is nearer than. A crater that would swallow the window is the ground itself and
+// does not count; of one that nearly would, only the near part does.
+func (p *pipeline) markCraters(d *raster.Discs, j noiseJob) []uint8 {
+	d.Begin(j.window())
+	g, b, half := j.g.set.Layers[0].Grid(), float64(int(1)<<j.level), float64(j.side)/2
 	mid, ok := g.LonLat((float64(j.x)+half)*b, (float64(j.y)+half)*b)
 	if !ok {
-		return rho
+		return d.Marks
 	}
 	radius := 0.75 * float64(j.side) * b * pixelSide(g, mid)
-	var patch raster.Patch
-	within := raster.Window{X: j.x, Y: j.y, Width: j.side, Height: j.side}
-	for _, n := range p.near.Reaching(mid, radius, blanketReaches[0], nil) {
-		c := &p.cat.Craters[n.Index]
-		reach := math.Min(blanketReaches[0], radius/c.Radius)
-		if reach < 1 {
-			continue
+	radii := make([]float64, len(blanketReaches))
+	p.near.Each(mid, radius, blanketReaches[0], func(i int) {
+		c := &p.cat.Craters[i]
+		if radius < c.Radius {
+			return
 		}
-		if g.Ranges(p.body, c.Centre, math.Max(reach*c.Radius, 0.71*b*pixelSide(g, c.Centre)), j.level, &patch, within) == nil {
-			p.lower(rho, g, j, &patch, c.Radius)
+		for k, reach := range blanketReaches {
+			radii[k] = math.Min(reach*c.Radius, radius)
 		}
-	}
-	return rho
+		d.Add(c.Centre, radii)
+	})
+	return d.Marks
 }
 
-// lower takes the pixels of a crater's patch, whose columns may be a turn away,
-// into the least ranges of a window.
-func (p *pipeline) lower(rho []float64, g *raster.Grid, j noiseJob, patch *raster.Patch, radius float64) {
-	turn := (g.Width + patch.Block - 1) / patch.Block
-	for i, r := range patch.R {
-		y := patch.Row(i) - j.y
-		if y < 0 || y >= j.side {
-			continue
-		}
-		x := patch.Column(i) - j.x
-		for _, x := range [3]int{x, x - turn, x + turn} {
-			if x >= 0 && x < j.side {
-				at := &rho[y*j.side+x]
-				*at = math.Min(*at, r/radius)
-			}
-		}
-	}
+// window is the window of a job.
+func (j *noiseJob) window() raster.LevelWindow {
+	return raster.LevelWindow{Level: j.level, X: j.x, Y: j.y, Width: j.side, Height: j.side}
 }
 
 // finished is the noise model of one species at one level.

@@ -23,6 +23,7 @@ type noiseRun struct {
 // noiseWorker is what one worker writes into, from window to window.
 type noiseWorker struct {
 	values [][]float64 // by species
+	discs  *raster.Discs
 }
 
 // noiseWindows measures the windows of all species.
@@ -60,6 +61,10 @@ func (r *noiseRun) sweep(ctx context.Context, g *group) error {
 	}
 	defer closeWindowLayers(beside)
 	r.beside = beside
+	discs := raster.NewDiscs(g.set.Layers[0].Grid(), r.p.body)
+	for w := range r.workers {
+		r.workers[w].discs = discs.Another()
+	}
 	return raster.VisitWindows(ctx, g.noiseSet(), windows, len(r.workers), func(worker int, w raster.LevelWindow, values [][]float32, fault error) (failed error) {
 		defer r.p.prog.Add(1)
 		defer caught(&failed)
@@ -74,7 +79,8 @@ func (r *noiseRun) sweep(ctx context.Context, g *group) error {
 func (r *noiseRun) windowsOf(g *group) (windows []raster.LevelWindow) {
 	for i, j := range r.jobs {
 		if j.g == g {
-			windows = append(windows, raster.LevelWindow{ID: i, Level: j.level, X: j.x, Y: j.y, Width: j.side, Height: j.side})
+			windows = append(windows, j.window())
+			windows[len(windows)-1].ID = i
 		}
 	}
 	return windows
@@ -100,11 +106,11 @@ func (r *noiseRun) measure(k *noiseWorker, j noiseJob, values [][]float32) {
 	if values = j.g.unmasked(values); r.p.noisesOf(j.g) > len(values) {
 		values = append(values[:len(values):len(values)], values...)
 	}
-	rho := r.p.nearestRim(j.g.set.Layers[0].Grid(), j)
+	marks := r.p.markCraters(k.discs, j)
 	surveys := r.surveys[noiseKey{j.g, j.level}]
-	for _, reach := range blanketReaches {
-		windows, all := k.beyond(surveys, j, values, columns, rho, reach)
-		if !all && reach != blanketReaches[len(blanketReaches)-1] {
+	for reach := range blanketReaches {
+		windows, all := k.beyond(surveys, j, values, columns, marks, 1<<reach)
+		if !all && reach != len(blanketReaches)-1 {
 			continue
 		}
 		for i, w := range windows {
@@ -114,16 +120,16 @@ func (r *noiseRun) measure(k *noiseWorker, j noiseJob, values [][]float32) {
 	}
 }
 
-// beyond are the windows beyond a range from all craters; false where a species has
-// too little ground there.
-func (k *noiseWorker) beyond(surveys []*ejecta.NoiseSurvey, j noiseJob, values [][]float32, columns [][]float64, rho []float64, reach float64) (out []*ejecta.NoiseWindow, all bool) {
+// beyond are the windows without the pixels that have a mark; false where a species
+// has too little ground there.
+func (k *noiseWorker) beyond(surveys []*ejecta.NoiseSurvey, j noiseJob, values [][]float32, columns [][]float64, marks []uint8, near uint8) (out []*ejecta.NoiseWindow, all bool) {
 	half, all := float64(j.side)/2, true
 	k.values = resized(k.values, len(values))
 	for s, own := range values {
 		v := resized(k.values[s], len(own))
-		for i, r := range rho {
+		for i, m := range marks {
 			v[i] = float64(own[i])
-			if r < reach {
+			if m&near != 0 {
 				v[i] = math.NaN()
 			}
 		}
