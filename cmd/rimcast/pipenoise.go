@@ -29,26 +29,37 @@ type noiseJob struct {
 // measureNoise measures the two-dimensional covariance of every species at
 // every level that a crater needs.
 func (p *pipeline) measureNoise(ctx context.Context) error {
-	levels := map[int]float64{}
-	for _, c := range p.sites {
-		if c.status == ejecta.StatusOK {
-			levels[c.level] = math.Max(levels[c.level], c.pixels)
-		}
-	}
-	var jobs []noiseJob
-	for _, g := range p.groups {
-		for level := 0; level <= raster.MaxLevel; level++ {
-			if radius, ok := levels[level]; ok {
-				jobs = append(jobs, p.noiseJobs(g, level, radius)...)
-			}
-		}
-	}
+	levels := p.neededLevels()
+	jobs := p.allNoiseJobs(levels)
 	p.prog.Stage("noise", len(jobs))
 	surveys, err := p.noiseWindows(ctx, jobs)
 	if err != nil {
 		return err
 	}
 	return p.finishNoise(levels, surveys)
+}
+
+// neededLevels are the levels that a crater needs, with the largest radius in pixels.
+func (p *pipeline) neededLevels() map[int]float64 {
+	levels := map[int]float64{}
+	for _, c := range p.sites {
+		if c.status == ejecta.StatusOK {
+			levels[c.level] = math.Max(levels[c.level], c.pixels)
+		}
+	}
+	return levels
+}
+
+// allNoiseJobs are the windows of all groups at some levels.
+func (p *pipeline) allNoiseJobs(levels map[int]float64) (jobs []noiseJob) {
+	for _, g := range p.groups {
+		for level := range raster.MaxLevel + 1 {
+			if radius, ok := levels[level]; ok {
+				jobs = append(jobs, p.noiseJobs(g, level, radius)...)
+			}
+		}
+	}
+	return jobs
 }
 
 // noisesOf is the number of noise models of a group at a level: one for each
