@@ -59,7 +59,7 @@ func (p *pipeline) shared() *partShared {
 		s.Units = append(s.Units, p.unitOf(i))
 	}
 	for _, c := range p.sites {
-		s.Sites = append(s.Sites, savedSite{c.status, c.note, c.level, c.pixels, c.outer})
+		s.Sites = append(s.Sites, savedSite{c.status, c.note, c.level, c.pixels, c.outer, c.off})
 	}
 	for i := range p.nulls {
 		s.Nulls = append(s.Nulls, p.nulls[i].scores())
@@ -160,7 +160,7 @@ func pipelineOf(s *partShared, prog progress) (*pipeline, error) {
 	p.findNeighbours()
 	notes := interned{}
 	for _, c := range s.Sites {
-		p.sites = append(p.sites, crater{c.Status, notes.text(c.Note), c.Level, c.Pixels, c.Outer})
+		p.sites = append(p.sites, crater{c.Status, notes.text(c.Note), c.Level, c.Pixels, c.Outer, c.Off})
 	}
 	p.restoreNulls(s)
 	p.gatherEpochs()

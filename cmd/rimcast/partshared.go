@@ -52,6 +52,7 @@ type savedSite struct {
 	Level  int
 	Pixels float64
 	Outer  float64
+	Off    bool
 }
 
 // savedScale is a nullScale with its key.

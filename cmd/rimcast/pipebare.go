@@ -4,6 +4,7 @@ import (
 	"errors"
 
 	"rimcast/ejecta"
+	"rimcast/raster"
 )
 
 // Craters that are not measured at all, for their size, their place on the map or a
@@ -13,11 +14,50 @@ import (
 // bareAt reports whether a crater is known not to be measured. Where there are times
 // of day every crater has room.
 func (p *pipeline) bareAt(i int) bool {
-	switch p.sites[i].status {
-	case ejecta.StatusTooSmall, ejecta.StatusTooLarge, ejecta.StatusDistorted, ejecta.StatusSieved:
+	switch status, _ := p.sites[i].why(); status {
+	case ejecta.StatusTooSmall, ejecta.StatusTooLarge, ejecta.StatusDistorted, ejecta.StatusSieved, ejecta.StatusNotCovered:
 		return len(p.epochSets) == 0
 	}
 	return false
+}
+
+// outsideNote is what a crater without a pixel is told.
+const outsideNote = "outside the map"
+
+// why is why a crater is not measured; ok when it is.
+func (c *crater) why() (ejecta.Status, string) {
+	if c.off {
+		return ejecta.StatusNotCovered, outsideNote
+	}
+	return c.status, c.note
+}
+
+// findOffMap finds the craters that no map shows. Those of a catalogue of a whole
+// body may be most where a map is of a region.
+func (p *pipeline) findOffMap() error {
+	patches := make([]raster.Patch, p.workers())
+	return parallel(p.workers(), p.workers(), func(w int) {
+		for i := w; i < len(p.sites); i += p.workers() {
+			if c := &p.sites[i]; c.status == ejecta.StatusOK {
+				c.off = p.offMap(i, &patches[w])
+			}
+		}
+	})
+}
+
+// offMap reports whether a crater has no pixel on any grid.
+func (p *pipeline) offMap(i int, patch *raster.Patch) bool {
+	at, c := p.cat.Craters[i].Centre, p.sites[i]
+	for _, g := range p.groups {
+		grid := g.set.Layers[0].Grid()
+		if x, y, ok := grid.Pixel(at); ok && grid.Inside(x, y) {
+			return false
+		}
+		if grid.Geometry(grid.Body, at, c.outer*p.cat.Craters[i].Extent(), c.level, patch) != nil || patch.Len() > 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // hasRow reports whether findings and evidence hold the crater of a slot.
@@ -49,15 +89,14 @@ func (p *pipeline) makeRoom() {
 
 // bareFinding makes the finding of a crater without room.
 func (p *pipeline) bareFinding(slot int) ejecta.Finding {
-	c := &p.sites[slot/len(p.sv.Species)]
-	f := p.unmeasured(c.status, c.note)
+	f := p.unmeasured(p.sites[slot/len(p.sv.Species)].why())
 	p.labelFinding(&f, slot)
 	return f
 }
 
 // keepBare takes what an entry of a part tells of a crater without room.
 func (p *pipeline) keepBare(e *partEntry) error {
-	if c := &p.sites[e.Slot/len(p.sv.Species)]; e.Finding.Status != c.status {
+	if status, _ := p.sites[e.Slot/len(p.sv.Species)].why(); e.Finding.Status != status {
 		return errors.New("a crater is measured that its sites leave out")
 	}
 	p.keepQuick(e)
@@ -90,7 +129,8 @@ func (p *pipeline) bareCraters() *ejecta.Bare {
 	b := ejecta.NewBare(labels, p.quick)
 	for i, row := range p.rows {
 		if row < 0 {
-			b.Add(i, p.sites[i].status, p.sites[i].note)
+			status, note := p.sites[i].why()
+			b.Add(i, status, note)
 		}
 	}
 	return b

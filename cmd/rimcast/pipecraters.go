@@ -42,6 +42,9 @@ func caught(err *error) {
 
 // measureCraters measures every crater that can be, on every species.
 func (p *pipeline) measureCraters(ctx context.Context) error {
+	if err := p.findOffMap(); err != nil {
+		return err
+	}
 	p.makeRoom()
 	var jobs []raster.Job
 	for i, c := range p.sites {
@@ -163,7 +166,7 @@ func (p *pipeline) onPatches(g *group, jobs []raster.Job, work placeWork, visit 
 // sitesOf builds the sites of a crater, or says why it cannot.
 func (p *pipeline) sitesOf(b *siteBuilder, at place, patch *raster.Patch, fault error) ([]ejecta.Site, ejecta.Status, string) {
 	if fault == nil && patch.Len() == 0 {
-		return nil, ejecta.StatusNotCovered, "outside the map"
+		return nil, ejecta.StatusNotCovered, outsideNote
 	}
 	if fault == nil {
 		sites, err := b.build(at, patch)

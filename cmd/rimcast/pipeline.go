@@ -59,6 +59,7 @@ type crater struct {
 	level  int
 	pixels float64 // rim radius in pixels of its level
 	outer  float64 // farthest range, crater radii
+	off    bool    // no pixel of any map lies within reach
 }
 
 // group is the species that share a grid, with the layers sampled beside them.
