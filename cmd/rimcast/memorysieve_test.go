@@ -1,10 +1,14 @@
 package main
 
 import (
+	"io"
+	"path/filepath"
 	"runtime"
 	"testing"
 
 	"rimcast/ejecta"
+	"rimcast/ejecta/testblanket"
+	"rimcast/raster"
 )
 
 // Limits of what a crater of two species holds that a sieve left out, bytes: beside
@@ -89,5 +93,42 @@ func TestSievedInParts(t *testing.T) {
 	wrong := partEntry{Slot: 2 * k, Finding: ejecta.Finding{Status: ejecta.StatusOK}}
 	if q.restore(&wrong) == nil {
 		t.Error("a measurement of a crater that was left out is taken")
+	}
+}
+
+// TestOffMap: a crater is off the map when no pixel lies within its reach.
+func TestOffMap(t *testing.T) {
+	dir, region := t.TempDir(), smallScenario()
+	region.Grid = testblanket.GridRecipe{Width: 240, Height: 120, West: 10, North: 15, Step: 0.25}
+	region.Species, region.Old.Count, region.Craters = region.Species[:1], 2, nil
+	_, err := writeInvented(dir, region, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sv, err := readSurvey(filepath.Join(dir, "survey.toml"), nil)
+	if err == nil {
+		err = sv.check()
+	}
+	p := &pipeline{sv: sv, prog: &silentProgress{newMessages(io.Discard)}}
+	if err == nil {
+		err = p.open()
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer p.close()
+	if err := p.findOffMap(); err != nil {
+		t.Fatal(err)
+	}
+	for i := range p.sites {
+		if p.sites[i].off {
+			t.Errorf("crater %d of the map is off it", i)
+		}
+	}
+	for lon, want := range map[float64]bool{-120: true, p.cat.Craters[0].Centre.Lon: false} {
+		p.cat.Craters[0].Centre.Lon = lon
+		if p.offMap(0, &raster.Patch{}) != want {
+			t.Errorf("longitude %g: off the map %v", lon, !want)
+		}
 	}
 }
