@@ -180,8 +180,10 @@ func (s *sieve) masked(c ejecta.SieveCell, discs []ejecta.Disc) bool {
 	}
 	rho := (s.edges[c.From] + s.edges[c.To]) / 2
 	sin, cos := math.Sincos((float64(c.Sector) + float64(c.Wide)/2) * 2 * math.Pi / ejecta.SieveSectors)
-	for _, d := range discs {
-		if math.Hypot(rho*sin-d.East, rho*cos-d.North) < d.Radius {
+	east, north := rho*sin, rho*cos
+	for i := range discs { // on crowded ground hundreds
+		d := &discs[i]
+		if e, n := east-d.East, north-d.North; e*e+n*n < d.Radius*d.Radius {
 			return true
 		}
 	}
