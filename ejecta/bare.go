@@ -130,7 +130,7 @@ func (f *Finding) IsBare() bool {
 			return false
 		}
 	}
-	lists := len(f.Radial) + len(f.Azimuthal) + len(f.Alarms) + len(f.Families) + len(f.Lobes) + len(f.Levels) + len(f.Conditions) + f.Pixels
+	lists := len(f.Radial) + len(f.Azimuthal) + len(f.Alarms) + len(f.Families) + len(f.Lobes) + len(f.Levels) + len(f.Conditions) + f.Pixels + f.Spikes
 	return lists == 0 && f.PixelsPer == 0 && f.Coverage == 0 && f.MaskShare == 0 && f.Pattern == "" && f.Layers == nil && f.Sums == nil
 }
 

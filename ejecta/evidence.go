@@ -77,6 +77,7 @@ type Evidence struct {
 	Layout      Layout
 	PixelsPer   float64
 	Pixels      int
+	Spikes      int     // pixels that were left out
 	Coverage    float64 // of the ejecta range, by area
 	MaskShare   float64
 	LargestHole float64 // widest azimuth range without cells near the rim, degrees
@@ -134,6 +135,7 @@ func Collect(site Site, set Settings) *Evidence {
 	}
 	e.Layout = NewLayout(s.PixelsPerRadius, set.Inner, set.Outer, set.Rings, set.Sectors)
 	valid := e.validPixels(site)
+	e.dropSpikes(site, valid)
 	if !e.covered(s, valid, set) {
 		return e
 	}

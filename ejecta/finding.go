@@ -105,6 +105,7 @@ type Finding struct {
 	Note        string // the reason in words, for any status but ok
 
 	Pixels    int     // valid pixels within the rings
+	Spikes    int     // single pixels left out, which stand far from all their neighbours
 	PixelsPer float64 // rim radius in pixels
 	Coverage  float64 // valid share of the ejecta range, 0..1
 	MaskShare float64 // share of the rings masked because of neighbours

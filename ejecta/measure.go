@@ -72,7 +72,7 @@ func (e *Evidence) centrePrior(bl Blanket) float64 {
 
 // blank is the finding of an unmeasured site.
 func (e *Evidence) blank() Finding {
-	f := Finding{Status: e.Status, Note: e.Note, Pixels: e.Pixels, PixelsPer: e.PixelsPer,
+	f := Finding{Status: e.Status, Note: e.Note, Pixels: e.Pixels, Spikes: e.Spikes, PixelsPer: e.PixelsPer,
 		Coverage: e.Coverage, MaskShare: e.MaskShare}
 	BlankNumbers(&f)
 	return f

@@ -75,6 +75,7 @@ func findingTried() []column[findingRow] {
 		amount("rim_ratio", "1", "long over short axis of the rim, where the catalogue gives an ellipse; range is then measured in radii of the ellipse", func(r findingRow) float64 { return rimRatio(r.crater) }),
 		amount("rim_axis_deg", "deg", "direction of the rim's long axis, 0 to 180 clockwise from north", func(r findingRow) float64 { return rimAxis(r.crater) }),
 		amount("axis_from_rim_deg", "deg", "angle between axis_deg and the rim's long axis, 0 to 90", func(r findingRow) float64 { return axisFromRim(r) }),
+		count("spikes", "pixels", "single pixels left out, six deviations of the noise from the middle neighbour and three times farther than any", func(r findingRow) int { return r.finding.Spikes }),
 	}
 }
 
