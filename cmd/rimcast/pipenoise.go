@@ -14,6 +14,10 @@ import (
 // species at one level.
 const maxNoiseWindows = 48
 
+// sieveWindows is about the least number of windows that measure the noise of the
+// map as it is, for the looks of a sieve, whose scale is that of the craters.
+const sieveWindows = 16
+
 // blanketReaches are the ranges, in radii, out to which craters are kept out of
 // the noise windows: the first that leaves enough ground is used.
 var blanketReaches = []float64{4, 3, 2, 1.5, 1}
@@ -23,7 +27,8 @@ type noiseJob struct {
 	g     *group
 	level int
 	side  int
-	x, y  int // first column and row at this level
+	x, y  int  // first column and row at this level
+	asIs  bool // serves the noise of the map as it is too, where a sieve wants that
 }
 
 // measureNoise measures the two-dimensional covariance of every species at
@@ -105,7 +110,7 @@ func (p *pipeline) noiseJobs(g *group, level int, radius float64) []noiseJob {
 	var jobs []noiseJob
 	for k := range take {
 		at := (2*k + 1) * total / (2 * take)
-		jobs = append(jobs, noiseJob{g, level, side, xs[at%len(xs)], ys[at/len(xs)]})
+		jobs = append(jobs, noiseJob{g, level, side, xs[at%len(xs)], ys[at/len(xs)], k%max(1, take/sieveWindows) == 0})
 	}
 	return jobs
 }

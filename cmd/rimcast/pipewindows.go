@@ -103,7 +103,7 @@ func (r *noiseRun) measure(k *noiseWorker, j noiseJob, values [][]float32) {
 	if !ok {
 		return
 	}
-	if values = j.g.unmasked(values); r.p.noisesOf(j.g) > len(values) {
+	if values = j.g.unmasked(values); j.asIs && r.p.noisesOf(j.g) > len(values) {
 		values = append(values[:len(values):len(values)], values...)
 	}
 	marks := r.p.markCraters(k.discs, j)
