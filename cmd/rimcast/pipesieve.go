@@ -49,9 +49,8 @@ func (p *pipeline) sieveCraters(context.Context) error {
 		p.adviseSieve()
 		return nil
 	}
-	p.looking.settle()
-	p.looking = nil
-	return nil
+	defer func() { p.looking = nil }()
+	return p.looking.settle()
 }
 
 // beginSieve readies a sieve where one is wanted: the looks come with the null
@@ -260,13 +259,15 @@ func pixelShape(grid *raster.Grid, at geom.LonLat, radius float64, level int) (s
 }
 
 // settle leaves out the craters that promise least.
-func (s *sieve) settle() {
+func (s *sieve) settle() error {
 	p, n := s.p, len(s.p.sv.Species)
 	p.quick = make([]ejecta.QuickP, n*len(p.sites))
-	for species, looks := range s.looks {
-		for i, q := range ejecta.QuickPs(looks, s.kind) {
+	if err := parallel(p.workers(), n, func(species int) {
+		for i, q := range ejecta.QuickPs(s.looks[species], s.kind) {
 			p.quick[i*n+species] = q
 		}
+	}); err != nil {
+		return err
 	}
 	left, blind := 0, 0
 	for i, keep := range ejecta.SieveKeep(p.quick, n, p.sv.Tests.Sieve) {
@@ -283,6 +284,7 @@ func (s *sieve) settle() {
 	}
 	p.noteSieve(left, blind)
 	p.prog.Note("%d engines of the sieve, %d MB kept", s.made, s.held>>20)
+	return nil
 }
 
 // sawAny reports whether a crater was looked at on any species.
