@@ -75,6 +75,10 @@ func dropHuge(row []float32) {
 		row = row[1:]
 	}
 	done := len(row) &^ (2*wordsAtOnce - 1)
+	if done == 0 { // perhaps no whole word is there to point to
+		dropEach(row)
+		return
+	}
 	words := unsafe.Slice((*uint64)(unsafe.Pointer(unsafe.SliceData(row))), done/2)
 	for i := 0; i < len(words); i += wordsAtOnce {
 		w := (*[wordsAtOnce]uint64)(words[i:])
