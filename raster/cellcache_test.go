@@ -12,17 +12,23 @@ import (
 	"github.com/airbusgeo/godal"
 )
 
-// countedLayer opens a map in tiles of 64 pixels whose bytes are counted.
-func countedLayer(t *testing.T, prefix string) (*Layer, *countedFiles) {
+// tiledMap writes a map in tiles of 64 pixels, which are cells of a sweep.
+func tiledMap(t *testing.T) (path string, g Grid) {
 	smallCells(t, 16, 64*64)
 	g, err := GlobalGrid(moon, 1024, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
-	path := filepath.Join(t.TempDir(), "map.tif")
+	path = filepath.Join(t.TempDir(), "map.tif")
 	if err := WriteGeoTIFF(path, &g, []Band{{Name: "a", Values: unevenValues(g.Width*g.Height, 1)}}, WriteOptions{BlockSize: 64}); err != nil {
 		t.Fatal(err)
 	}
+	return path, g
+}
+
+// countedLayer opens a map in tiles of 64 pixels whose bytes are counted.
+func countedLayer(t *testing.T, prefix string) (*Layer, *countedFiles) {
+	path, _ := tiledMap(t)
 	data, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)

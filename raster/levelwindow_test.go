@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"path/filepath"
 	"sync"
 	"testing"
 )
@@ -135,15 +134,7 @@ func checkWindows(t *testing.T, set *LayerSet, windows []LevelWindow, want []str
 // TestVisitWindowsReadsOnce: windows of all levels, many of which hold the whole
 // map, have every cell read once.
 func TestVisitWindowsReadsOnce(t *testing.T) {
-	smallCells(t, 16, 64*64)
-	g, err := GlobalGrid(moon, 1024, 0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	path := filepath.Join(t.TempDir(), "map.tif")
-	if err := WriteGeoTIFF(path, &g, []Band{{Name: "a", Values: unevenValues(g.Width*g.Height, 1)}}, WriteOptions{BlockSize: 64}); err != nil {
-		t.Fatal(err)
-	}
+	path, g := tiledMap(t)
 	set := &LayerSet{Layers: []*Layer{openAs(t, path), NewMemory("b", "1", g, unevenValues(g.Width*g.Height, 2))}}
 	var windows []LevelWindow
 	for level := range 5 {

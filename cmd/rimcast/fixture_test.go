@@ -2,7 +2,9 @@ package main
 
 import (
 	"context"
+	"io"
 	"math"
+	"testing"
 
 	"rimcast/ejecta"
 	"rimcast/geom"
@@ -130,4 +132,21 @@ func writeFixture(dir string) error {
 		return err
 	}
 	return d.commit()
+}
+
+// openedSurvey opens the catalogue and the maps of a survey.
+func openedSurvey(t testing.TB, survey string) *pipeline {
+	t.Helper()
+	sv, err := readSurvey(survey, nil)
+	if err == nil {
+		err = sv.check()
+	}
+	p := &pipeline{sv: sv, prog: &silentProgress{newMessages(io.Discard)}}
+	if err == nil {
+		err = p.open()
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"io"
 	"path/filepath"
 	"runtime"
 	"testing"
@@ -105,17 +104,7 @@ func TestOffMap(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	sv, err := readSurvey(filepath.Join(dir, "survey.toml"), nil)
-	if err == nil {
-		err = sv.check()
-	}
-	p := &pipeline{sv: sv, prog: &silentProgress{newMessages(io.Discard)}}
-	if err == nil {
-		err = p.open()
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := openedSurvey(t, filepath.Join(dir, "survey.toml"))
 	defer p.close()
 	if err := p.findOffMap(); err != nil {
 		t.Fatal(err)

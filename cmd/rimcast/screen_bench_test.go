@@ -67,17 +67,7 @@ func screenQuietly(b *testing.B, survey, share string) {
 
 // decodeOnce decodes the layers of a survey in bands of rows.
 func decodeOnce(b *testing.B, survey string) {
-	sv, err := readSurvey(survey, nil)
-	if err == nil {
-		err = sv.check()
-	}
-	p := &pipeline{sv: sv, prog: &silentProgress{newMessages(io.Discard)}}
-	if err == nil {
-		err = p.open()
-	}
-	if err != nil {
-		b.Fatal(err)
-	}
+	p := openedSurvey(b, survey)
 	defer p.close()
 	for _, g := range p.groups {
 		faults := make([]error, len(g.set.Layers))
