@@ -117,7 +117,7 @@ func (p *pipeline) keepQuick(e *partEntry) {
 	p.quick[e.Slot] = *e.Finding.Quick
 }
 
-// bare lists the craters without room, for the catalogue; nil when there are none.
+// bareCraters lists the craters without room, for the catalogue; nil when there are none.
 func (p *pipeline) bareCraters() *ejecta.Bare {
 	if p.rows == nil {
 		return nil
@@ -139,7 +139,7 @@ func (p *pipeline) bareCraters() *ejecta.Bare {
 // interned lets equal notes of sites be one text.
 type interned map[string]string
 
-// most bounds the texts that are remembered.
+// mostInterned bounds the texts that are remembered.
 const mostInterned = 4096
 
 func (m interned) text(s string) string {
